@@ -1,0 +1,114 @@
+"""The table of a comparison, a line a design, and what it means."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lightsim.cli.layout import Cell, Line, Row, sentence, table
+from lightsim.cli.run import Asked, Result, names_of
+from lightsim.measure.figure import Figure
+from lightsim.measure.findings import compared, described
+from lightsim.measure.report import Report
+from lightsim.measure.rounding import shown
+
+_DIGITS = 3
+_BACKGROUND = "falloff.background_"
+_COLUMNS = (
+    ("size.cone_angle", "apparent size, degrees"),
+    ("size.hot_spot", "hot spot, stops"),
+    ("loss.total", "light lost, stops"),
+    ("loss.per_doubling", "stops per doubling of size"),
+    ("shadow.edge_x", "shadow edge, mm"),
+    ("highlight.diameter_share", "highlight width, % of ball"),
+    ("highlight.stops_above_white", "highlight against white, stops"),
+)
+_BLANK = "loss.per_doubling"  # blank where the size does not grow
+
+
+def comparison(results: Sequence[Result], asked: Asked) -> list[Line]:
+    """Table, sentences, and how far to trust them."""
+    names, reports = names_of(results), [each.report for each in results]
+    columns = [*_COLUMNS, *_falloff(reports)]
+    rows = [
+        Row(name, tuple(_cell(report, figure) for figure, _ in columns))
+        for name, report in zip(names, reports, strict=True)
+    ]
+    lines = [*sentence(_where(reports)), Line(""), *table("design", [head for _, head in columns], rows), Line("")]
+    found = compared(reports, names) if len(reports) > 1 else described(reports[0])
+    for text in found:
+        lines.extend(sentence(text))
+    lines.append(Line(""))
+    lines.extend(seconds(reports, names))
+    return [*lines, *sentence(footing(reports, asked))]
+
+
+def footing(reports: Sequence[Report], asked: Asked) -> str:
+    """What the error bars mean, what cast the rays, which random numbers."""
+    fewest, most = (f"{ends(report.paths for report in reports):,}".replace(",", " ") for ends in (min, max))
+    paths = most if fewest == most else f"{fewest} to {most}"
+    return (
+        f"±: half of the 95 % interval. Illuminance asked for to {100 * asked.error:g} %. {paths} light paths, "
+        f"seed {asked.seed}, rays cast by {reports[0].caster}."
+    )
+
+
+def seconds(reports: Sequence[Report], names: Sequence[str]) -> list[Line]:
+    """Illuminance facing the lens by both estimators, where the second one ran."""
+    rows = []
+    for name, report in zip(names, reports, strict=True):
+        if report.second is not None:
+            pair = (report.second.forward, report.second.backward)
+            cells = [_estimate(each.value, each.half_interval) for each in pair]
+            rows.append(Row(name, (*cells, Cell(f"{report.second.joint_errors:+.1f}"))))
+    if not rows:
+        return []
+    heads = ("forward, lx s per lm s", "backward, lx s per lm s", "difference in joint standard errors")
+    heading = "Illuminance facing the lens by two independent estimators"
+    return [Line(heading, bold=True), *table("", heads, rows), Line("")]
+
+
+def _estimate(value: float, half_interval: float) -> Cell:
+    per_square_metre = 1e6  # from 1/mm^2
+    figure = Figure("", "", value * per_square_metre, 0.0, half_interval * per_square_metre, "lx s per lm s", "", "")
+    return cell_of(figure)
+
+
+def cell_of(figure: Figure, *, digits: int = 4) -> Cell:
+    """A figure as a cell: its value, and its error bar with the sign."""
+    text = shown(figure, digits=digits)
+    return Cell(text.value, f"±{text.half_interval}" if text.half_interval else "")
+
+
+def _cell(report: Report, name: str) -> Cell:
+    if not name:
+        return Cell("-")
+    figure = report[name]
+    if name == _BLANK and figure.value is None:
+        return Cell("")
+    return cell_of(figure, digits=_DIGITS)
+
+
+def _falloff(reports: Sequence[Report]) -> list[tuple[str, str]]:
+    """Columns for the light just behind the subject and on the farthest background that all rigs have."""
+    behind = {_place(report["falloff.behind"]) for report in reports}
+    head = behind.pop() if len(behind) == 1 else "just behind"
+    columns = [("falloff.behind", f"{head}, stops")]
+    common = set.intersection(
+        *({f.name for f in report.figures if f.name.startswith(_BACKGROUND)} for report in reports)
+    )
+    if common:
+        name = max(common, key=lambda each: float(each.removeprefix(_BACKGROUND)))
+        columns.append((name, f"{float(name.removeprefix(_BACKGROUND)):g} mm behind, stops"))
+    return columns
+
+
+def _place(figure: Figure) -> str:
+    return figure.label.removeprefix("Light ")
+
+
+def _where(reports: Sequence[Report]) -> str:
+    places = {(report.magnification, report.working_distance) for report in reports}
+    if len(places) > 1:
+        return "What each design does to the light on the subject."
+    magnification, distance = places.pop()
+    return f"What each design does to the light on the subject, at {magnification:g}x, {distance:g} mm before the lens."

@@ -1,0 +1,44 @@
+"""How a command ends: quietly, or with one paragraph that says what to try. Never with a traceback for bad input."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Callable
+from functools import wraps
+from typing import ParamSpec
+
+import typer
+
+BAD_INPUT, LIMIT_BROKEN = 2, 1
+_INTERRUPTED, _PIPE_CLOSED = 130, 141  # 128 and the number of the signal, as shells count (common practice)
+
+Given = ParamSpec("Given")
+
+
+def plainly(command: Callable[Given, None]) -> Callable[Given, None]:
+    """A command whose RigError becomes a paragraph on standard error and exit code 2.
+
+    Ctrl-C and a reader that closes the pipe end it without a word.
+    """
+
+    @wraps(command)
+    def run(*args: Given.args, **kwargs: Given.kwargs) -> None:
+        from lightsim.rig.errors import RigError
+
+        try:
+            command(*args, **kwargs)
+            sys.stdout.flush()
+        except RigError as error:
+            typer.echo(str(error), err=True)
+            raise typer.Exit(BAD_INPUT) from None
+        except KeyboardInterrupt:
+            raise typer.Exit(_INTERRUPTED) from None
+        except BrokenPipeError:
+            # What is still buffered has nowhere to go; without this Python complains while it shuts down.
+            with contextlib.suppress(OSError, ValueError):
+                os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            raise typer.Exit(_PIPE_CLOSED) from None
+
+    return run

@@ -1,0 +1,168 @@
+"""What a rig file holds, told back in words, and how near its parts come to the subject. Nothing is traced."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from lightsim.cli.layout import Cell, Line, Row, sentence, table
+from lightsim.light.scene import ROLES, build
+from lightsim.rig.load import LoadedRig, material, placed
+from lightsim.rig.mesh import area, bounds
+from lightsim.rig.models import NAMED_ANCHORS, HeadSpec, PartSpec, Placement
+from lightsim.rig.place import PlacedRig
+from lightsim.rig.shapes import triangulate
+from lightsim.sheet import Sheet
+
+_SQUARE_CM = 100.0  # mm^2
+
+
+def contents(loaded: LoadedRig) -> list[Line]:
+    """Camera, lens, heads, parts, materials with their sources, limits, clearance at each magnification.
+
+    Raises RigError if the rig cannot be placed.
+    """
+    rig = loaded.rig
+    worlds = [placed(loaded, index) for index in range(len(rig.camera.magnification))]
+    lines = [Line(f"{rig.title}: {loaded.file} is a rig that can be used.", bold=True)]
+    if rig.about:
+        lines.extend(sentence(" ".join(rig.about.split())))
+    lines.extend([Line(""), *_camera(worlds), Line(""), Line("Heads", bold=True)])
+    for head in rig.head:
+        lines.extend(sentence(_head(head), indent="  "))
+    for title, parts in (("Diffuser", rig.diffuser), ("Surroundings", rig.surroundings)):
+        lines.extend([Line(""), Line(title, bold=True)])
+        lines.extend([] if parts else [Line("none")])
+        for part in parts:
+            lines.extend(sentence(_part(part, worlds[0], loaded), indent="  "))
+    lines.extend([Line(""), *_materials(loaded), *_limits(loaded), *_sources(loaded)])
+    for note in dict.fromkeys(note for world in worlds for note in world.notes):
+        lines.extend(sentence(f"Note: {note}", indent="  "))
+    return lines
+
+
+def _camera(worlds: Sequence[PlacedRig]) -> list[Line]:
+    rig = worlds[0].rig
+    lens, camera = rig.lens, rig.camera
+    tubes = f", {lens.extension:g} mm of extension tubes" if lens.extension else ""
+    text = (
+        f"Camera: sensor {_by(camera.sensor)} mm, {_by(camera.pixels)} pixels. Lens: {lens.diameter:g} mm across, "
+        f"{lens.length:g} mm long, f/{lens.f_number:g}{tubes}."
+    )
+    rows = [
+        Row(
+            f"{world.magnification:g}x",
+            (
+                Cell(f"{world.working_distance:g}"),
+                Cell(_by(world.field)),
+                Cell(f"{1000 * world.pixel:.2f}"),
+                Cell(_clearance(world)),
+            ),
+        )
+        for world in worlds
+    ]
+    heads = ("lens to subject, mm", "width and height seen, mm", "a pixel, thousandths of a mm", "clearance, mm")
+    return [*sentence(text), *table("magnification", heads, rows)]
+
+
+def _clearance(world: PlacedRig) -> str:
+    """Least distance from the subject point to the diffuser, as the report has it."""
+    if not any(part.role == "diffuser" for part in world.parts):
+        return "no diffuser"
+    scene = build(world.parts, world.heads)
+    within = np.where(scene.role == ROLES.index("diffuser"), np.inf, -1.0)
+    return f"{scene.distance(np.zeros(3), within).min():.1f}"
+
+
+def _head(head: HeadSpec) -> str:
+    zoom = f" at {head.zoom}" if head.zoom else ""
+    beam = (
+        f"beam as cos^{head.beam.cos_power:g}"
+        if head.beam.cos_power is not None
+        else f"beam by a table of {len(head.beam.angle)} angles"
+    )
+    return (
+        f"{head.name}: window {_by(head.window)} mm, {beam}, guide number {head.guide_number:g} "
+        f"{head.guide_number_unit} at ISO {head.iso:g}{zoom}, {_where(head.place)}"
+    )
+
+
+def _part(part: PartSpec, world: PlacedRig, loaded: LoadedRig) -> str:
+    mesh = triangulate(part.shape, folder=loaded.folder)
+    low, high = bounds(mesh)
+    sides = [side for side in high - low if side > 0.05]  # a flat sheet has two
+    return (
+        f"{part.name}: {part.shape.shape}, {_by(sides, 1)} mm over all, {area(mesh) / _SQUARE_CM:.0f} cm2 of "
+        f"{part.material}, {_where(part.place)}"
+    )
+
+
+def _where(place: Placement) -> str:
+    """A placement in words."""
+    toward_lens = place.toward_lens if place.toward_lens is not None else -(place.toward_subject or 0.0)
+    steps = [
+        (place.right, "to the right", "to the left"),
+        (place.up, "up", "down"),
+        (toward_lens, "toward the lens", "toward the subject"),
+    ]
+    words = [f"{abs(value):g} mm {forth if value > 0 else back}" for value, forth, back in steps if value]
+    turns = [
+        (place.tilt, "looking down", "looking up"),
+        (place.turn, "turned to the right", "turned to the left"),
+        (place.roll, "rolled clockwise", "rolled anticlockwise"),
+    ]
+    turned = [f"{forth if value > 0 else back} by {abs(value):g} degrees" for value, forth, back in turns if value]
+    if place.aim == "subject":
+        turned.append("aimed at the subject")
+    anchor = f"the {place.anchor}" if place.anchor in NAMED_ANCHORS else f'"{place.anchor}"'
+    start = "" if place.hold == "reference" else f"its {place.hold} "
+    at = f"{' and '.join(words)} from {anchor}" if words else f"at {anchor}"
+    return ", ".join([start + at, *turned])
+
+
+def _materials(loaded: LoadedRig) -> list[Line]:
+    used = dict.fromkeys(part.material for part in (*loaded.rig.diffuser, *loaded.rig.surroundings))
+    if not used:
+        return []
+    lines = [Line("Materials, in shares of the light that falls on them", bold=True)]
+    for name in used:
+        sheet = material(loaded, name)
+        whose = "this file" if name in loaded.rig.material else "library"
+        source = f" Source: {sheet.source}." if sheet.source else " Without a source."
+        lines.extend(sentence(f"{name} ({whose}): {_shares(sheet)}.{source}", indent="  "))
+    return [*lines, Line("")]
+
+
+def _shares(sheet: Sheet) -> str:
+    rows = (
+        ("straight through", (sheet.straight,)),
+        ("through, diffuse", (sheet.diffuse_transmittance,)),
+        ("back, diffuse", sheet.reflectance_by_side),
+        ("back, as metal", sheet.metal_by_side),
+    )
+    words = [f"{label} {_sides(values)}" for label, values in rows if any(values)]
+    return ", ".join(words) or "black"
+
+
+def _sides(values: Sequence[float]) -> str:
+    return f"{values[0]:g}" if len(set(values)) == 1 else f"{values[0]:g} at the front, {values[1]:g} at the back"
+
+
+def _limits(loaded: LoadedRig) -> list[Line]:
+    limits = {name: value for name, value in loaded.rig.limits.model_dump().items() if value is not None}
+    told = ", ".join(f"{name} {value:g}" for name, value in limits.items())
+    return [*sentence(f"Your limits: {told or 'none'}."), Line("")]
+
+
+def _sources(loaded: LoadedRig) -> list[Line]:
+    if not loaded.sources:
+        return []
+    lines = [Line("Where your numbers come from", bold=True)]
+    for key, source in loaded.sources.items():
+        lines.extend(sentence(f"{key}: {source}", indent="  "))
+    return lines
+
+
+def _by(sizes: Sequence[float], decimals: int = 2) -> str:
+    return " x ".join(f"{round(float(size), decimals):g}" for size in sizes)

@@ -1,0 +1,224 @@
+"""The commands of lightsim: each reads what was typed, asks the package, and prints. They compute nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from lightsim.cli import options
+from lightsim.cli.failures import LIMIT_BROKEN, plainly
+
+DEFAULT_DESIGNS = ("bare-flash", "flat-paper", "foam-arc", "white-box")
+_ERROR = "0.5%"
+
+app = typer.Typer(
+    name="lightsim",
+    help="What a home-made flash diffuser will do to the light on a small shiny subject, before you cut it.",
+    epilog="Exit codes: 0 fine; 1 a limit of yours is broken (report --strict); 2 something was wrong with the input.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,  # plain help starts sooner, and reads the same in a pipe
+    pretty_exceptions_enable=False,
+)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        import lightsim
+
+        typer.echo(f"lightsim {lightsim.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def lightsim(
+    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Print it.")] = False,
+) -> None:
+    """What a home-made flash diffuser will do to the light on a small shiny subject, before you cut it."""
+
+
+@app.command()
+@plainly
+def compare(
+    rigs: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="RIG", help=f"Rig files or ready designs; by default {', '.join(DEFAULT_DESIGNS)}."),
+    ] = None,
+    magnification: options.Magnification = None,
+    seed: options.Seed = 1,
+    error: options.Error = _ERROR,
+    backward: options.Backward = False,
+    json: options.Json = None,
+    csv: options.Csv = None,
+    figures: options.Charts = None,
+    replace: options.Replace = False,
+) -> None:
+    """Compare designs in one table, each at its first magnification unless one is named."""
+    share = options.relative_error(error)
+    import lightsim as package
+    from lightsim.cli import export
+    from lightsim.cli.charts import chart_writer
+    from lightsim.cli.compare import comparison
+    from lightsim.cli.run import Asked, index_of, result
+
+    export.must_be_free(json, csv, replace=replace)
+    asked = Asked(share, seed, backward, keep_light=figures is not None)
+    loaded = [package.load(rig) for rig in rigs or DEFAULT_DESIGNS]
+    chosen = [(each, index_of(each, magnification)) for each in loaded]
+    results = [result(each, index, asked) for each, index in chosen]
+    export.deliver(
+        results,
+        asked,
+        comparison(results, asked),
+        json_file=json,
+        csv_file=csv,
+        charts=chart_writer(results, figures, replace=replace),
+        replace=replace,
+    )
+
+
+@app.command()
+@plainly
+def report(
+    rig: options.Rig,
+    magnification: options.Magnification = None,
+    everything: Annotated[bool, typer.Option("--all", help="All figures: every plane, every place of loss.")] = False,
+    explain: Annotated[bool, typer.Option("--explain", help="Say how each figure is defined, and by whom.")] = False,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="End with exit code 1 if a limit of yours is broken.")
+    ] = False,
+    seed: options.Seed = 1,
+    error: options.Error = _ERROR,
+    backward: options.Backward = False,
+    json: options.Json = None,
+    csv: options.Csv = None,
+    figures: options.Charts = None,
+    replace: options.Replace = False,
+) -> None:
+    """Report on one rig at all its magnifications, with a verdict against your limits."""
+    share = options.relative_error(error)
+    import lightsim as package
+    from lightsim.cli import export
+    from lightsim.cli.charts import chart_writer
+    from lightsim.cli.run import Asked, index_of, result
+    from lightsim.cli.tell import broken, told
+
+    export.must_be_free(json, csv, replace=replace)
+    asked = Asked(share, seed, backward, keep_light=figures is not None)
+    loaded = package.load(rig)
+    every = range(len(loaded.rig.camera.magnification))
+    indices = every if magnification is None else [index_of(loaded, magnification)]
+    results = [result(loaded, index, asked) for index in indices]
+    export.deliver(
+        results,
+        asked,
+        told(results, asked, everything=everything, explain=explain),
+        json_file=json,
+        csv_file=csv,
+        charts=chart_writer(results, figures, replace=replace),
+        replace=replace,
+    )
+    if strict and broken([each.report for each in results]):
+        raise typer.Exit(LIMIT_BROKEN)
+
+
+@app.command()
+@plainly
+def designs() -> None:
+    """List the ready designs."""
+    from lightsim.cli.layout import say
+    from lightsim.cli.ready import listed
+
+    say(listed())
+
+
+@app.command()
+@plainly
+def new(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="A ready design; lightsim designs lists them.")],
+    to: Annotated[
+        Path | None, typer.Option("--to", metavar="FILE", help="Where to write; by default NAME.toml in this folder.")
+    ] = None,
+    replace: options.Replace = False,
+) -> None:
+    """Write a commented rig file from a ready design, to change a number and ask again."""
+    from lightsim.cli.layout import say
+    from lightsim.cli.ready import begun
+
+    say(begun(name, to, replace=replace))
+
+
+@app.command()
+@plainly
+def check(rig: options.Rig) -> None:
+    """Validate a rig file and say what it holds. Traces no light."""
+    import lightsim as package
+    from lightsim.cli.holds import contents
+    from lightsim.cli.layout import say
+
+    say(contents(package.load(rig)))
+
+
+@app.command(context_settings={"ignore_unknown_options": True})  # so that FROM and TO may be negative
+@plainly
+def vary(
+    rig: options.Rig,
+    key: Annotated[str, typer.Argument(metavar="KEY", help="A number of the rig, such as diffuser.front.width.")],
+    start: Annotated[float, typer.Argument(metavar="FROM", help="Its first value, in the unit of the file.")],
+    end: Annotated[float, typer.Argument(metavar="TO", help="Its last value.")],
+    steps: Annotated[
+        int, typer.Option(min=2, max=200, metavar="NUMBER", help="How many values, both ends counted.")
+    ] = 7,
+    figure: Annotated[
+        list[str] | None,
+        typer.Option("--figure", metavar="NAME", help="A figure to show, such as loss.total; repeat it."),
+    ] = None,
+    magnification: options.Magnification = None,
+    seed: options.Seed = 1,
+    error: options.Error = _ERROR,
+    backward: options.Backward = False,
+    json: options.Json = None,
+    csv: options.Csv = None,
+    figures: options.Charts = None,
+    chart: Annotated[
+        Path | None,
+        typer.Option("--chart", metavar="FILE", help="Write one chart, of the first figure, as png, svg or pdf."),
+    ] = None,
+    replace: options.Replace = False,
+) -> None:
+    """Vary one number of a rig from FROM to TO and see what changes."""
+    share = options.relative_error(error)
+    import lightsim as package
+    from lightsim.cli import export
+    from lightsim.cli.charts import variation_chart_writer
+    from lightsim.cli.run import Asked, index_of
+    from lightsim.cli.sweep import chart_paths, results_of, swept, values_between
+    from lightsim.search.vary import vary as swept_over
+
+    loaded = package.load(rig)
+    index = index_of(loaded, magnification)
+    values = values_between(start, end, steps)
+    paths = chart_paths(figures, chart, figure)
+    export.must_be_free(json, csv, *paths, replace=replace)
+    asked = Asked(share, seed, backward)
+    found = swept_over(
+        loaded,
+        key,
+        values,
+        magnification=index,
+        error=share,
+        seed=seed,
+        figures=figure or None,
+        check_backward=backward,
+    )
+    export.deliver(
+        results_of(found, loaded),
+        asked,
+        swept(found, asked),
+        json_file=json,
+        csv_file=csv,
+        charts=variation_chart_writer(found, paths, replace=replace),
+        replace=replace,
+    )

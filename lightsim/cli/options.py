@@ -1,0 +1,57 @@
+"""Options that several commands share, and what their texts mean."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+LEAST_ERROR, MOST_ERROR = 0.0005, 0.1
+
+Rig = Annotated[str, typer.Argument(metavar="RIG", help="A rig file, or the name of a ready design.")]
+Magnification = Annotated[
+    float | None, typer.Option(metavar="NUMBER", help="One of the rig's magnifications, such as 2 for 2x.")
+]
+Seed = Annotated[
+    int,
+    typer.Option(min=0, max=2**30, metavar="NUMBER", help="Of the random numbers; the same gives the same figures."),
+]
+Error = Annotated[
+    str,
+    typer.Option(
+        metavar="SHARE",
+        help="Relative standard error asked of the illuminance, 0.05% to 10%, as 0.5% or 0.005. Smaller is slower.",
+    ),
+]
+Backward = Annotated[
+    bool, typer.Option("--backward", help="Run the second, independent estimator beside the first and print both.")
+]
+Json = Annotated[
+    str | None, typer.Option("--json", metavar="FILE", help="Write every figure as JSON; - writes to the screen alone.")
+]
+Csv = Annotated[
+    str | None, typer.Option("--csv", metavar="FILE", help="Write every figure as CSV; - writes to the screen alone.")
+]
+Charts = Annotated[Path | None, typer.Option("--figures", metavar="DIR", help="Write charts into this folder.")]
+Replace = Annotated[bool, typer.Option("--replace", help="Replace files that exist already.")]
+
+
+def relative_error(text: str) -> float:
+    """The share that a text such as "0.5%" or "0.005" means. Raises RigError outside 0.0005 to 0.1."""
+    from lightsim.rig.errors import RigError
+    from lightsim.rig.wording import given
+
+    digits = text.strip()
+    percent = digits.endswith("%")
+    try:
+        value = float(digits.removesuffix("%")) / (100 if percent else 1)
+    except ValueError:
+        value = -1.0
+    if not LEAST_ERROR * (1 - 1e-9) <= value <= MOST_ERROR * (1 + 1e-9):
+        remedy = "0.5%" if percent or not 0.05 <= value <= 10 else f"{value:g}%"
+        raise RigError(
+            f"--error {given(text)}: this is no error that can be asked for. Allowed: from 0.05% to 10%, or as a share "
+            f"from {LEAST_ERROR} to {MOST_ERROR}. Try {remedy}."
+        )
+    return value

@@ -1,0 +1,224 @@
+"""The report on one rig: figures under plain headings, a column a magnification, verdict, test frame, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from lightsim.cli.compare import cell_of, footing, seconds
+from lightsim.cli.layout import Cell, Line, Row, sentence, table
+from lightsim.cli.run import Asked, Result
+from lightsim.measure.figure import Figure
+from lightsim.measure.findings import changed, described
+from lightsim.measure.report import CAUTIONS, Report, Verdict, test_frame
+from lightsim.measure.rounding import rounded, shown
+
+_SMALL = 0.02  # share of the light below which the short report does not name a place of loss
+_BUDGET = "budget."
+# What a figure is called under its heading, where its own label would not read well there.
+_CALLED = {
+    "loss.as mounted": "Lost as mounted, by tilt and by the lens in the way",
+    "loss.total": "Light lost in all",
+    "loss.surroundings": "Lost by surroundings",
+}
+
+
+class Group(NamedTuple):
+    """Figures that belong together: their names by how they begin, and those that the short report shows."""
+
+    heading: str
+    starts: tuple[str, ...]
+    short: tuple[str, ...]
+
+
+GROUPS = (
+    Group(
+        "How big and even the source looks",
+        ("size.", "clearance"),
+        ("size.cone_angle", "size.width", "size.height", "size.hot_spot", "clearance"),
+    ),
+    Group(
+        "What the light does on the subject",
+        ("exposure.", "illuminance.", "modelling."),
+        ("exposure.", "modelling."),
+    ),
+    Group(
+        "Highlight on the ball",
+        ("highlight.",),
+        ("highlight.width", "highlight.diameter_share", "highlight.stops_above_white", "highlight.count"),
+    ),
+    Group("Shadow", ("shadow.",), ("shadow.edge_x", "shadow.edge_y", "shadow.hair_x")),
+    Group("Falloff", ("falloff.",), ("falloff.exponent", "falloff.behind", "falloff.background")),
+    Group("Light lost, stage by stage (negative: gained)", ("loss.",), ("loss.",)),
+    Group("Where each lumen went", (_BUDGET,), ()),
+)
+_LIMITS = {
+    "most_stops": "Light lost",
+    "least_angle": "Apparent size",
+    "most_hot_spot": "Hot spot",
+    "most_highlight": "Highlight against white",
+    "least_clearance": "Subject to diffuser",
+}
+_ALL_OTHERS = "Everything else"  # so that no figure is lost, whatever is added
+
+
+def told(results: Sequence[Result], asked: Asked, *, everything: bool = False, explain: bool = False) -> list[Line]:
+    """The whole report of one rig; results: one for each magnification."""
+    reports = [each.report for each in results]
+    lines = [Line(reports[0].title, bold=True)]
+    for report in reports:
+        start = f"{report.magnification:g}x: " if len(reports) > 1 else ""
+        lines.extend(sentence(start + " ".join(described(report)), indent="  "))
+    if len(reports) > 1:
+        ends = [f"{report.magnification:g}x" for report in (reports[0], reports[-1])]
+        lines.extend(sentence(changed(reports[0], reports[-1], start=ends[0], end=ends[1])))
+    lines.extend([Line(""), *_figures(reports, everything, explain), Line("")])
+    lines.extend(seconds(reports, [f"at {report.magnification:g}x" for report in reports]))
+    lines.extend(_verdicts(reports))
+    lines.append(Line("In a test frame", bold=True))
+    for report in reports:
+        start = f"{report.magnification:g}x: " if len(reports) > 1 else ""
+        lines.extend(sentence(start + test_frame(report), indent="  "))
+    lines.extend([Line(""), *_notes(results), *sentence(footing(reports, asked))])
+    return [*lines, *sentence(f"Care: {' '.join(CAUTIONS)}")]
+
+
+def broken(reports: Sequence[Report]) -> bool:
+    """Whether any limit of the user is broken."""
+    return any(verdict.kept is False for report in reports for verdict in report.verdicts)
+
+
+def _figures(reports: Sequence[Report], everything: bool, explain: bool) -> list[Line]:
+    heads = [f"{report.magnification:g}x, {report.working_distance:g} mm" for report in reports]
+    rows: list[Row] = []
+    for heading, names in _chosen(reports, everything):
+        rows.append(Row(heading))
+        rows.extend(Row(label, cells) for label, cells in _rows(reports, names))
+        if heading.startswith("Where") and not everything:
+            rows.append(_remainder(reports, names))
+    lines = table("magnification, subject to lens", heads, rows)
+    return [*lines, Line(""), *_definitions(reports, everything)] if explain else lines
+
+
+def _chosen(reports: Sequence[Report], everything: bool) -> Iterator[tuple[str, list[str]]]:
+    """Headings with the names of their figures, in the order of the reports."""
+    names = list(dict.fromkeys(figure.name for report in reports for figure in report.figures))
+    left = list(names)
+    for group in GROUPS:
+        mine = [name for name in names if name.startswith(group.starts)]
+        left = [name for name in left if name not in mine]
+        if not everything and group.starts == (_BUDGET,):
+            mine = [name for name in mine if max(_value(report, name) for report in reports) >= _SMALL]
+        elif not everything:
+            mine = [name for name in mine if name.startswith(group.short)]
+            mine = [name for name in mine if _of_choice(name, group.short)]
+        if mine:
+            yield group.heading, mine
+    if left and everything:
+        yield _ALL_OTHERS, left
+
+
+def _of_choice(name: str, short: Sequence[str]) -> bool:
+    """Whether a name is one of the choice, or belongs to a kind of it: those that end in a point or hold an underscore.
+
+    highlight.width is not highlight.width_pixels.
+    """
+    return name in short or any(name.startswith(start) and (start.endswith((".", "background"))) for start in short)
+
+
+def _rows(reports: Sequence[Report], names: Sequence[str]) -> Iterator[tuple[str, tuple[Cell, ...]]]:
+    for name in names:
+        found = [_find(report, name) for report in reports]
+        label = next(figure for figure in found if figure is not None)
+        unit = shown(label).unit
+        yield (
+            f"  {_plain(label)}{f', {unit}' if unit else ''}",
+            tuple(Cell("-") if figure is None else cell_of(figure) for figure in found),
+        )
+
+
+def _plain(figure: Figure) -> str:
+    label = figure.label
+    for start in ("Budget: ", "Highlight on the ball: "):
+        label = label.removeprefix(start)
+    return _CALLED.get(figure.name, label)
+
+
+def _remainder(reports: Sequence[Report], named: Sequence[str]) -> Row:
+    """What the short report does not name of the light emitted."""
+    cells = []
+    for report in reports:
+        rest = sum(
+            figure.value or 0.0
+            for figure in report.figures
+            if figure.name.startswith(_BUDGET) and figure.name not in named
+        )
+        cells.append(Cell(rounded(100 * rest, 0.0, finest=-1)[0]))
+    return Row("  everything else, %", tuple(cells))
+
+
+def _definitions(reports: Sequence[Report], everything: bool) -> list[Line]:
+    lines = [Line("What the figures are", bold=True)]
+    said: set[str] = set()
+    for _, names in _chosen(reports, everything):
+        for name in names:
+            figure = next(found for report in reports if (found := _find(report, name)) is not None)
+            if figure.definition in said and name.startswith((_BUDGET, "loss.", "falloff.")):
+                continue
+            said.add(figure.definition)
+            why = f" Here without a value: {figure.why}." if figure.value is None else ""
+            text = f"{figure.label} ({name}): {figure.definition}{why} [{figure.source}]"
+            lines.extend(sentence(text, indent="  "))
+    return lines
+
+
+def _verdicts(reports: Sequence[Report]) -> list[Line]:
+    limits = {verdict.limit: verdict for report in reports for verdict in report.verdicts}
+    if not limits:
+        return [
+            *sentence("No limits in the rig file: a table [limits] may hold most_stops, least_angle, ..."),
+            Line(""),
+        ]
+    rows = [
+        Row(f"  {_limit(verdict)}", tuple(_verdict(report, limit) for report in reports))
+        for limit, verdict in limits.items()
+    ]
+    return [*table("Your limits", [f"{report.magnification:g}x" for report in reports], rows), Line("")]
+
+
+def _limit(verdict: Verdict) -> str:
+    side = "at most" if verdict.limit.startswith("most") else "at least"
+    words = _LIMITS.get(verdict.limit, verdict.found.label)
+    return f"{words} {side} {verdict.allowed:g} {shown(verdict.found).unit} ({verdict.limit})"
+
+
+def _verdict(report: Report, limit: str) -> Cell:
+    found = [verdict for verdict in report.verdicts if verdict.limit == limit]
+    if not found:
+        return Cell("-")
+    return Cell(f"{found[0].word}, {shown(found[0].found).value}" if found[0].found.value is not None else "no light")
+
+
+def _notes(results: Sequence[Result]) -> list[Line]:
+    notes = dict.fromkeys(note for each in results for note in each.report.notes)
+    sources = results[0].loaded.sources
+    lines = []
+    for note in notes:
+        lines.extend(sentence(f"Note: {note}", indent="  "))
+    if sources:
+        lines.append(Line("Where your numbers come from", bold=True))
+        for key, source in sources.items():
+            lines.extend(sentence(f"{key}: {source}", indent="  "))
+    return [*lines, Line("")] if lines else []
+
+
+def _find(report: Report, name: str) -> Figure | None:
+    try:
+        return report[name]
+    except KeyError:
+        return None
+
+
+def _value(report: Report, name: str) -> float:
+    figure = _find(report, name)
+    return 0.0 if figure is None or figure.value is None else figure.value

@@ -1,0 +1,1 @@
+"""Rays, the light cloud, and the arrivals at a point."""

@@ -1,0 +1,82 @@
+"""From a placed rig to its light: scene, pilot, cloud, and the arrivals at any point."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lightsim.light.arrivals import Arrivals
+from lightsim.light.cloud import Cloud
+from lightsim.light.estimate import by_replicate, mean_of
+from lightsim.light.forward import trace
+from lightsim.light.near import arrivals
+from lightsim.light.scene import Scene, build
+from lightsim.rig.errors import RigError
+from lightsim.rig.place import PlacedRig
+
+REPLICATES = 16
+MOST = 2**14  # paths per replicate: a box then fills about 200 MB
+FEWEST = 512  # paths per replicate, which is also what the pilot takes
+SUBJECT = np.zeros(3)
+# QMC errors fall faster than 1/sqrt(n): an exponent of 2 would overshoot, and the margin covers the pilot's own error.
+_RATE, _MARGIN = 1.6, 1.4
+
+
+@dataclass(frozen=True)
+class Light:
+    """The light of a placed rig. at(light, point) gives the arrivals at a point."""
+
+    placed: PlacedRig
+    scene: Scene
+    cloud: Cloud
+    seed: int
+    side: Cloud  # a smaller cloud for the many points of ratios, where common noise cancels
+    _seen: dict[tuple[float, ...], Arrivals] = field(default_factory=dict, repr=False, compare=False)
+
+    def at(self, point: Sequence[float] | NDArray[np.float64]) -> Arrivals:
+        """Arrivals at point (3,) mm; asked twice, computed once."""
+        return self._ask(self.cloud, point)
+
+    def aside(self, point: Sequence[float] | NDArray[np.float64]) -> Arrivals:
+        """Arrivals at point (3,) mm by the smaller cloud: for ratios of points, both taken from it."""
+        return self._ask(self.side, point)
+
+    def _ask(self, cloud: Cloud, point: Sequence[float] | NDArray[np.float64]) -> Arrivals:
+        key = (float(cloud.points), *(float(axis) for axis in point))
+        if key not in self._seen:
+            self._seen[key] = arrivals(cloud, np.array(key[1:]))
+        return self._seen[key]
+
+
+def light_of(placed: PlacedRig, *, error: float = 0.005, seed: int = 1, replicates: int = REPLICATES) -> Light:
+    """Trace a placed rig until the illuminance facing the lens is known to the asked relative standard error.
+
+    A pilot of its own random numbers chooses the number of paths; fresh replicates give the figures, because stopping
+    on a figure's own spread makes its error bar too small. The number of paths has a ceiling (262,144), so read the
+    error bar. Raises RigError if no light at all reaches the subject.
+    """
+    scene = build(placed.parts, placed.heads)
+    points = points_for(scene, error=error, seed=seed, replicates=replicates)
+    cloud = trace(scene, points=points, replicates=replicates, seed=2 * seed + 1)
+    aside = max(FEWEST, points // 8)
+    side = cloud if aside >= points else trace(scene, points=aside, replicates=replicates, seed=2 * seed + 1)
+    return Light(placed, scene, cloud, seed, side)
+
+
+def points_for(scene: Scene, *, error: float, seed: int, replicates: int = REPLICATES) -> int:
+    """Paths per replicate, a power of two, for the asked relative standard error, by a pilot."""
+    pilot = arrivals(trace(scene, points=FEWEST, replicates=replicates, seed=2 * seed), SUBJECT)
+    received = pilot.weight * np.maximum(pilot.direction[:, 2], 0)
+    if not received.any():
+        received = pilot.weight
+    if not received.any():
+        raise RigError(
+            "no light reaches the subject: the heads point elsewhere or something opaque is in the way. "
+            'Try aim = "subject" for the head, or move the part that blocks it'
+        )
+    estimate = mean_of(by_replicate(received, pilot.replicate, replicates))
+    needed = FEWEST * _MARGIN * (estimate.standard_error / estimate.value / error) ** _RATE
+    return int(np.clip(2 ** int(np.ceil(np.log2(max(needed, 1.0)))), FEWEST, MOST))

@@ -1,0 +1,222 @@
+"""All figures of a rig at one magnification, in the order in which a report tells them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lightsim.light.arrivals import Arrivals
+from lightsim.light.estimate import Estimate
+from lightsim.light.light import SUBJECT, Light
+from lightsim.light.scene import ROLES
+from lightsim.measure import falloff, illuminance, loss, shadow, size
+from lightsim.measure.figure import Figure, figure
+from lightsim.measure.highlight import highlight
+from lightsim.rig.place import PlacedRig, beam_solid_angle
+
+_PER_SQUARE_METRE = 1e6  # from 1/mm^2
+_PLANES = {"lens": (0, 0, 1), "up": (0, 1, 0), "down": (0, -1, 0), "left": (-1, 0, 0), "right": (1, 0, 0)}
+_DIRECTIONS: dict[Literal["x", "y"], str] = {"x": "across", "y": "up and down"}
+
+
+@dataclass(frozen=True)
+class AtSubject:
+    """Light at the subject, and what several figures need of it."""
+
+    all: Arrivals
+    source: Arrivals  # light that last left a head or the diffuser
+    fill: NDArray[np.bool_]  # (n,) of all: light that last left the surroundings
+    bare: Arrivals  # the heads as mounted, without diffuser and surroundings
+    solid_angle: Estimate | None  # effective one of the source
+
+
+def at_subject(light: Light) -> AtSubject:
+    """Light at the subject: source, fill and bare heads apart."""
+    everything = light.at(SUBJECT)
+    source = source_only(light, everything)
+    return AtSubject(
+        all=everything,
+        source=source,
+        fill=_last_left(light, everything, "surroundings"),
+        bare=loss.mounted(light),
+        solid_angle=size.effective_solid_angle(source) if len(source.weight) else None,
+    )
+
+
+def source_only(light: Light, arrivals: Arrivals) -> Arrivals:
+    """The arrivals that last left a head or the diffuser."""
+    return arrivals.only(_last_left(light, arrivals, "head") | _last_left(light, arrivals, "diffuser"))
+
+
+def luminous_energy(placed: PlacedRig) -> float:
+    """Luminous energy of all heads at full power by their guide numbers [lm s], C = 250.
+
+    Axial intensity C GN^2 / S times the beam's solid angle. Source: ISO 1230 and ISO 2720 (from memory).
+    """
+    return sum(head.axial_intensity * beam_solid_angle(head.beam) for head in placed.heads)
+
+
+def figures(light: Light) -> tuple[Figure, ...]:
+    """Every figure of a rig; those without meaning for it carry None and the reason.
+
+    light: from lightsim.light.light.light_of.
+    """
+    here = at_subject(light)
+    return (
+        *_size(light, here),
+        *_planes(light, here),
+        *_highlight(light, here),
+        *_shadow(light, here),
+        *_falloff(light, here),
+        *_loss(light, here),
+        *_budget(light),
+    )
+
+
+def _last_left(light: Light, arrivals: Arrivals, role: str) -> NDArray[np.bool_]:
+    return np.asarray(light.scene.role[arrivals.part] == ROLES.index(role))
+
+
+def _scaled(estimate: Estimate | None, factor: float) -> Estimate | None:
+    if estimate is None:
+        return None
+    return Estimate(estimate.value * factor, estimate.standard_error * factor, estimate.replicates)
+
+
+def _size(light: Light, here: AtSubject) -> list[Figure]:
+    facing = illuminance.illuminance(here.all, falloff.FACING_LENS)
+    lumens = luminous_energy(light.placed)
+    cone = width = height = hot = None
+    if here.solid_angle is not None:
+        cone = size.cone_angle(here.solid_angle)
+        width, height = size.equivalent_width_height(here.source)
+        hot = size.hot_spot(here.source, here.solid_angle)
+    diffuser = light.scene.role == ROLES.index("diffuser")
+    apart = light.scene.distance(SUBJECT, np.where(diffuser, np.inf, -1.0))
+    return [
+        figure("size.cone_angle", cone),
+        figure("size.solid_angle", here.solid_angle),
+        figure("size.width", width),
+        figure("size.height", height),
+        figure("size.hot_spot", hot),
+        figure("loss.total", loss.stops_lost(light)),
+        figure("exposure.full_power", _scaled(facing, _PER_SQUARE_METRE * lumens)),
+        figure("clearance", Estimate(float(apart.min())) if diffuser.any() else None),
+    ]
+
+
+def _planes(light: Light, here: AtSubject) -> list[Figure]:
+    subject = light.placed.rig.subject
+    ways = {**_PLANES, "eye": subject.eye, "back": subject.back, "flank": subject.flank}
+    values = {name: illuminance.illuminance(here.all, way) for name, way in ways.items()}
+    values["spherical"] = illuminance.spherical_illuminance(here.all)
+    values["scalar"] = illuminance.scalar_illuminance(here.all)
+    values["cylindrical"] = illuminance.cylindrical_illuminance(here.all, (0, 1, 0))
+    vector = illuminance.illuminance_vector(here.all)
+    for number, axis in enumerate("xyz"):
+        values[f"vector_{axis}"] = Estimate(vector.value[number], vector.standard_error[number], vector.replicates)
+    return [
+        *(figure(f"illuminance.{name}", _scaled(value, _PER_SQUARE_METRE)) for name, value in values.items()),
+        figure("modelling.vector_scalar_ratio", illuminance.vector_scalar_ratio(here.all)),
+        figure("modelling.top_to_underside", illuminance.top_to_underside(here.all)),
+        figure("modelling.fill_share", illuminance.share(here.all, here.fill, falloff.FACING_LENS)),
+    ]
+
+
+def _highlight(light: Light, here: AtSubject) -> list[Figure]:
+    placed = light.placed
+    ball = placed.rig.subject.ball
+    centre = np.array([ball.right, ball.up, ball.toward_lens])
+    seen = highlight(
+        source_only(light, light.at(centre)),
+        centre=centre,
+        radius=ball.radius,
+        refractive_index=ball.refractive_index,
+        camera=np.array([0.0, 0.0, placed.working_distance]),
+        pixel=placed.pixel,
+        illuminance=illuminance.plane_samples(here.all, falloff.FACING_LENS),
+    )
+    values = {
+        "width": seen.width,
+        "height": seen.height,
+        "width_pixels": seen.width_pixels,
+        "height_pixels": seen.height_pixels,
+        "diameter_share": _scaled(seen.width, 0.5 / ball.radius),
+        "disc_share": seen.disc_share,
+        "stops_above_white": seen.stops_above_white,
+        "gap_share": seen.gap_share,
+        "count": Estimate(float(seen.count)) if seen.count else None,
+    }
+    return [figure(f"highlight.{name}", value) for name, value in values.items()]
+
+
+def _shadow(light: Light, here: AtSubject) -> list[Figure]:
+    subject = light.placed.rig.subject
+    edges = [
+        figure(
+            f"shadow.edge_{axis}",
+            shadow.edge_width(here.source, height=subject.edge_height, direction=axis),
+            key="shadow.edge",
+            part=words,
+        )
+        for axis, words in _DIRECTIONS.items()
+    ]
+    hairs = [
+        figure(
+            f"shadow.hair_{axis}",
+            shadow.hair_contrast(here.all, diameter=subject.hair.diameter, height=subject.hair.height, direction=axis),
+            key="shadow.hair",
+            part=words,
+        )
+        for axis, words in _DIRECTIONS.items()
+    ]
+    return edges + hairs
+
+
+def _falloff(light: Light, here: AtSubject) -> list[Figure]:
+    subject, (width, height) = light.placed.rig.subject, light.placed.field
+    half = subject.depth / 2
+    places = {
+        "nearer": (f"{half:g} mm nearer to the lens", (0.0, 0.0, half)),
+        "behind": (f"{half:g} mm behind", (0.0, 0.0, -half)),
+        "left": ("at the left edge of the field", (-width / 2, 0.0, 0.0)),
+        "right": ("at the right edge of the field", (width / 2, 0.0, 0.0)),
+        "top": ("at the top edge of the field", (0.0, height / 2, 0.0)),
+        "bottom": ("at the bottom edge of the field", (0.0, -height / 2, 0.0)),
+    }
+    for distance in subject.background:
+        places[f"background_{distance:g}"] = (f"on a background {distance:g} mm behind", (0.0, 0.0, -distance))
+    return [
+        figure("falloff.exponent", falloff.local_exponent(light, here.source)),
+        *(
+            figure(f"falloff.{name}", falloff.stops_at(light, point), key="falloff.at", part=words)
+            for name, (words, point) in places.items()
+        ),
+    ]
+
+
+def _loss(light: Light, here: AtSubject) -> list[Figure]:
+    return [
+        *(
+            figure(f"loss.{stage.name}", stage.stops, key="loss.stage", part=stage.name)
+            for stage in loss.stages(light, here.bare)
+        ),
+        figure("loss.per_doubling", loss.per_doubling(light, here.bare, here.solid_angle)),
+        figure("loss.lens_front", loss.lens_front(light)),
+    ]
+
+
+def _budget(light: Light) -> list[Figure]:
+    tally, parts = light.cloud.tally, light.scene.parts
+    rows = [(f"absorbed by {part.name}", tally.absorbed[number]) for number, part in enumerate(parts)]
+    rows += [(f"escaped past {part.name}", tally.escaped[number]) for number, part in enumerate(parts)]
+    rows.append(("lost by ending paths", tally.residual))
+    # Not sampled apart: the tallies are of one cloud and sum to 1, whatever its size.
+    return [
+        figure(f"budget.{name}", Estimate(float(value)), key="budget", part=name)
+        for name, value in rows
+        if value or name.startswith("lost")
+    ]

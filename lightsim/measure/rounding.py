@@ -1,0 +1,63 @@
+"""Numbers for people: a figure rounded to what its error bar allows, shares as per cent."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from lightsim.measure.figure import Figure
+
+DIGITS = 4  # significant digits of a value, at most
+_FINEST = {"stops": -2, "deg": -1, "mm": -2, "px": 0, "sr": -3, "%": -1, "1": -2}  # powers of ten, by unit
+_SHARES = ("modelling.fill_share", "highlight.diameter_share", "highlight.disc_share", "highlight.gap_share")
+_SHARE_KINDS = ("budget.", "shadow.hair")
+_COUNTS = ("highlight.count",)
+
+
+class Shown(NamedTuple):
+    """A figure as text; the half interval is empty where the figure is exact."""
+
+    value: str
+    half_interval: str
+    unit: str
+
+
+def rounded(value: float, half_interval: float, *, finest: int = -12, digits: int = DIGITS) -> tuple[str, str]:
+    """Value and half interval as text, both to the same place.
+
+    The half interval keeps one significant digit, two if the first is 1 (7.2.6 of JCGM 100 asks for two at most, from
+    memory); the value keeps at most so many digits and nothing finer than 10^finest. A half interval below that place
+    is rounded up to it, and is empty where it is 0.
+    """
+    place = finest
+    if value:
+        place = max(place, math.floor(math.log10(abs(value))) - digits + 1)
+    if half_interval:
+        power = math.floor(math.log10(half_interval))
+        place = max(place, power - 1 if half_interval < 2 * 10.0**power else power)
+    if value:
+        # An error larger than the value leaves the value its first digit.
+        place = min(place, max(finest, math.floor(math.log10(abs(value)))))
+    step = 10.0**place
+    error = math.ceil(half_interval / step) if half_interval < step / 2 else round(half_interval / step)
+    return _text(round(value / step), place), _text(error, place) if half_interval else ""
+
+
+def shown(figure: Figure, *, digits: int = DIGITS) -> Shown:
+    """A figure as text with its half interval and unit: shares in per cent, "-" where it has no meaning."""
+    factor, unit = (100.0, "%") if is_share(figure) else (1.0, figure.unit)
+    words = "" if unit == "1" else unit
+    if figure.value is None:
+        return Shown("-", "", words)
+    finest = 0 if figure.name in _COUNTS else _FINEST.get(unit, -12)
+    half = (figure.half_interval or 0.0) * factor
+    return Shown(*rounded(figure.value * factor, half, finest=finest, digits=digits), words)
+
+
+def is_share(figure: Figure) -> bool:
+    """Whether people read a figure in per cent."""
+    return figure.name in _SHARES or figure.name.startswith(_SHARE_KINDS)
+
+
+def _text(steps: int, place: int) -> str:
+    return f"{steps * 10**place}" if place >= 0 else f"{steps / 10**-place:.{-place}f}"

@@ -1,0 +1,1 @@
+"""Charts of figures: lightsim.picture.charts. Importing this package alone loads no drawing library."""

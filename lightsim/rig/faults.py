@@ -1,0 +1,263 @@
+"""What pydantic found wrong with a rig, told to a photographer: key, what was given, what is allowed, what to try."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from pydantic import ValidationError
+
+from lightsim.rig.errors import RigError
+from lightsim.rig.known import NAMED_LISTS, Known, Path, child, fields_of, is_length, kinds_of, look, spoken, words_of
+from lightsim.rig.units import INCH
+from lightsim.rig.wording import LONGEST, alternatives, closest, file_name, given, paragraph, quoted, shorten
+
+MOST_FAULTS = 3  # told at once; with the first ones mended the others often go
+_PERCENT = 100.0
+_BOUNDS = {"greater_than_equal": "ge", "less_than_equal": "le", "greater_than": "gt", "less_than": "lt"}
+_NUMBER_WANTED = ("float_type", "int_type", "int_from_float", "float_parsing", "int_parsing", "int_parsing_size")
+_LIST_WANTED = ("tuple_type", "list_type")
+_TABLE_WANTED = ("model_type", "model_attributes_type", "dict_type", "dataclass_type")
+_WRITE_NUMBER = "a number without quotes, with a point for the decimals"
+
+
+def rig_error(error: ValidationError, *, data: Any, file: str) -> RigError:
+    """The first few faults of a file, in the order of the file, as one paragraph."""
+    faults = [(_path(fault["loc"]), fault) for fault in error.errors(include_url=False)]
+    # Of a list with a faulty entry pydantic also says that it is too short.
+    broken = {path[:depth] for path, _ in faults for depth in range(len(path))}
+    found = sorted(
+        (item for item in faults if item[1]["type"] != "too_short" or item[0] not in broken),
+        key=lambda item: _order(item[0], data),
+    )
+    told: list[str] = []
+    for path, fault in found[:MOST_FAULTS]:
+        sentence = shorten(_sentence(path, dict(fault), data), 600)
+        if told and sum(map(len, told)) + len(sentence) > LONGEST - 250:
+            break
+        told.append(sentence)
+    more = len(found) - len(told)
+    if more:
+        told.append(f"There {'is 1 more fault' if more == 1 else f'are {more} more faults'}.")
+    return RigError(paragraph(f"{file_name(file)}: {' '.join(told)}"))
+
+
+def fault(*, file: str, key: str, what: str, allowed: str, remedy: str) -> RigError:
+    """A fault found without pydantic, in the same words."""
+    return RigError(paragraph(f"{file_name(file)}: {key}{what}. Allowed: {allowed}. Try {remedy}."))
+
+
+def _path(loc: tuple[str | int, ...]) -> Path:
+    """The path in the file: pydantic also names tables that only the models have, and the kind of table it tried."""
+    path: list[str | int] = []
+    index = 0
+    while index < len(loc):
+        key = loc[index]
+        in_entry = len(path) == 2 and path[0] in NAMED_LISTS and isinstance(path[1], int)
+        in_material = len(path) in (2, 3) and path[0] == "material"
+        if in_entry and key == "shape" and path[0] != "head" and index + 1 < len(loc):
+            index += 1  # and the kind of shape after it
+        elif not (
+            (in_entry and key == "place")
+            or (in_material and key in ("one", "sides"))
+            or (key == "[key]" and index == len(loc) - 1)
+        ):
+            path.append(key)
+            if len(path) > 1 and path[-2] == "holes" and isinstance(key, int):
+                index += 1  # the kind of hole
+        index += 1
+    return tuple(path)
+
+
+def _order(path: Path, data: Any) -> list[int]:
+    order, here = [], data
+    for key in path:
+        if isinstance(here, dict):
+            keys = list(here)
+            order.append(keys.index(key) if key in here else len(keys))
+        else:
+            order.append(key if isinstance(key, int) else 0)
+        here = child(here, key)
+    return order
+
+
+def _sentence(path: Path, fault: dict[str, Any], data: Any) -> str:
+    kind, value = fault["type"], fault["input"]
+    if kind == "missing" and path and isinstance(path[-1], int):
+        path = path[:-1]  # of a list that is too short, what is missing is no key
+        value = _at(path, data)
+        kind = "too_short"
+    known = look(path, data)
+    key = spoken(path, data)
+    if kind == "extra_forbidden":
+        return _unknown_key(path, data, known)
+    if kind == "missing":
+        return _missing(path, data, known)
+    if kind.startswith("union_tag"):
+        return _unknown_kind(path, data, known)
+    allowed, remedy = _described(known)
+    if kind == "value_error":
+        what, own_allowed, own_remedy = _parts(str(fault["ctx"]["error"]))
+        where = key if isinstance(value, dict) or not path else f"{key} = {given(value)}"
+        if own_remedy and own_remedy.startswith("it without quotes"):
+            own_remedy = _number_from(value, data) or _WRITE_NUMBER
+        return _told(where, what, own_allowed or allowed, own_remedy or remedy or "another value")
+    return _told(f"{key} = {given(value)}", *_wrong_value(kind, value, path, fault.get("ctx") or {}, data, known))
+
+
+def _wrong_value(
+    kind: str, value: Any, path: Path, ctx: dict[str, Any], data: Any, known: Known
+) -> tuple[str, str, str]:
+    """What is wrong, what is allowed and what to try for a value of a key that is known."""
+    allowed, remedy = _described(known)
+    if isinstance(value, float) and not math.isfinite(value):
+        return "this is not a number that one could measure", allowed, remedy or "a plain number, such as 1.5"
+    if kind in _BOUNDS:
+        side = "too small" if kind.startswith("greater") else "too large"
+        return f"this is {side}", allowed, _within(value, ctx, data, known) or remedy or "a number in that range"
+    if kind in _NUMBER_WANTED:
+        if isinstance(value, float):
+            return "this must be a whole number", allowed, f"{value:.0f}" if abs(value) < 1e15 else "a whole number"
+        if isinstance(value, int) and not isinstance(value, bool):
+            return "this number is too large to be used", allowed, remedy or "fewer digits"
+        return "this must be a number", allowed, _number_from(value, data) or remedy or _WRITE_NUMBER
+    if kind == "literal_error":
+        words = words_of(known.field) if known.field else ()
+        near = closest(value, words) if isinstance(value, str) else None
+        return "this word is not known", alternatives(words), quoted(near or (words[0] if words else ""))
+    if kind in ("too_short", "too_long"):
+        size = len(value) if isinstance(value, list | tuple | dict | str) else 0
+        few = "few" if kind == "too_short" else "many"
+        return (
+            f"this holds too {few} entries ({size})",
+            allowed,
+            remedy or f"{'more' if few == 'few' else 'fewer'} of them",
+        )
+    if kind in _LIST_WANTED:
+        if isinstance(value, dict) and len(path) == 1:
+            return "this must be a list of tables", allowed, f"double brackets, [[{path[0]}]]"
+        return "this must be a list in square brackets", allowed, remedy or "square brackets around it, even for one"
+    if kind in _TABLE_WANTED:
+        if isinstance(value, list) and len(path) == 1:
+            return "this must be one table", allowed, f"single brackets, [{path[0]}]"
+        return "this must be a table", allowed, remedy or "braces around its keys, as in { key = 1 }"
+    if kind in ("string_type", "string_too_short", "string_too_long", "string_pattern_mismatch"):
+        what = {
+            "string_type": "this must be a text",
+            "string_too_short": "this text is empty",
+            "string_too_long": "this text is too long",
+        }.get(kind, "this text has letters that cannot be used")
+        return what, allowed, "a text in quotes" if kind == "string_type" else "a short text of plain letters"
+    if kind.startswith("bool"):
+        return "this must be true or false", allowed, "true or false, without quotes"
+    return "this cannot be used", allowed, remedy or "another value"
+
+
+def _told(key: str, what: str, allowed: str, remedy: str) -> str:
+    start = f"{key}: " if key else ""
+    return f"{start}{what.rstrip('. ')}. Allowed: {allowed.rstrip('. ')}. Try {remedy.rstrip('. ')}."
+
+
+def _unknown_key(path: Path, data: Any, known: Known) -> str:
+    words = list(fields_of(known.owner, known.table)) if known.owner else []
+    near = closest(str(path[-1]), words)
+    where = spoken(path[:-1], data) if len(path) > 1 else ""
+    remedy = f"{quoted(near)}, if you meant that" if near else "leaving it out"
+    return _told(where, f"the key {quoted(str(path[-1]))} is not known", ", ".join(words), remedy)
+
+
+def _missing(path: Path, data: Any, known: Known) -> str:
+    allowed, remedy = _described(known)
+    key = str(path[-1])
+    where = spoken(path[:-1], data) if len(path) > 1 else ""
+    if not remedy:
+        remedy = f"a line that begins with {key} ="
+        if known.tables:
+            remedy = f"adding a table [[{key}]]" if key in NAMED_LISTS else f"adding a table [{key}]"
+    else:
+        remedy = f"{key} = {remedy}"
+    return _told(where, f"the key {quoted(key)} is missing", allowed, remedy)
+
+
+def _unknown_kind(path: Path, data: Any, known: Known) -> str:
+    """For shapes and holes whose kind is missing or not known."""
+    if path and path[-1] == "shape":
+        key, words, table = "shape", words_of(known.field) if known.field else (), _at(path[:-1], data)
+    else:
+        key, words, table = "kind", kinds_of(known.field) if known.field else (), _at(path, data)
+        path = (*path, "kind")
+    value = child(table, key)
+    if value is None:
+        return _told(
+            spoken(path[:-1], data),
+            f"the key {quoted(key)} is missing",
+            alternatives(words),
+            f"{key} = {quoted(words[0])}",
+        )
+    near = closest(value, words) if isinstance(value, str) else None
+    return _told(
+        f"{spoken(path, data)} = {given(value)}",
+        f"this {key} is not known",
+        alternatives(words),
+        quoted(near or words[0]),
+    )
+
+
+def _described(known: Known) -> tuple[str, str]:
+    """What a key allows, and what to try, from the description of its field."""
+    if known.field is None:
+        return "what the documentation of rig files lists", ""
+    words = words_of(known.field)
+    text = known.field.description or (alternatives(words) if words else "")
+    allowed, _, remedy = text.partition("; try ")
+    return allowed, remedy
+
+
+def _parts(message: str) -> tuple[str, str, str]:
+    """A message of ours, "what. Allowed: a. Try b", in its three parts; missing ones are empty."""
+    found = re.fullmatch(r"(.*?)(?:\.? Allowed: (.*?))?(?:\.? Try (.*?))?\.?", message, re.DOTALL)
+    return (found[1], found[2] or "", found[3] or "") if found else (message, "", "")
+
+
+def _within(value: Any, ctx: dict[str, Any], data: Any, known: Known) -> str:
+    """A number that would do in place of one out of range, in the file's unit."""
+    low, high = ctx.get("ge", ctx.get("gt")), ctx.get("le", ctx.get("lt"))
+    if not isinstance(value, int | float):
+        return ""
+    if high == 1 and 1 < value <= _PERCENT:
+        return f"{value / _PERCENT:g} if {value:g} was a percentage"
+    if low is not None and low >= 0 > value and -value >= low and abs(value) < 1e4:
+        return f"{-value:g}"
+    if "gt" in ctx or "lt" in ctx:
+        return "a number nearer to 0"
+    scale = INCH if known.field is not None and is_length(known.field) and _in_inches(data) else 1.0
+    bound = low if low is not None else high
+    return "" if bound is None else f"{bound / scale:.4g}"
+
+
+def _number_from(value: Any, data: Any) -> str:
+    """The number that a text was meant to be, if one can tell."""
+    found = (
+        re.fullmatch(r"\s*([-+]?\d{1,9}(?:[.,]\d{1,9})?)\s*(%|mm|\"|in|inch)?\s*", value)
+        if isinstance(value, str)
+        else None
+    )
+    if found is None:
+        return ""
+    number = float(found[1].replace(",", "."))
+    if found[2] == "%":
+        return f"{number / _PERCENT:g}"
+    unit = f"; lengths are in {'inch' if _in_inches(data) else 'mm'} in this file" if found[2] else ""
+    return f"{number:g} without quotes{unit}"
+
+
+def _in_inches(data: Any) -> bool:
+    return isinstance(data, dict) and data.get("unit") == "inch"
+
+
+def _at(path: Sequence[str | int], data: Any) -> Any:
+    for key in path:
+        data = child(data, key)
+    return data

@@ -1,0 +1,200 @@
+"""Numbers of a rig by their key: "lens.working_distance", "diffuser.front.width", "head.flash.up".
+
+A key is what stands in the file, joined by points. Entries of lists are called by their name or by their number,
+which counts from 1: "head.1.up", "lens.working_distance[2]".
+"""
+
+from __future__ import annotations
+
+import copy
+import re
+from collections.abc import Mapping
+from itertools import pairwise
+from typing import Any
+
+from pydantic_core import PydanticUndefined
+
+from lightsim.rig.errors import RigError
+from lightsim.rig.known import NAMED_LISTS, Path, child, entry_name, fields_of, is_length, key_path, look, pick
+from lightsim.rig.library import library_materials
+from lightsim.rig.units import INCH
+from lightsim.rig.wording import alternatives, closest, paragraph, quoted
+
+_PLACE = re.compile(r"\[(\d{1,6})\]|\.?(\d{1,6})(?=$|[.\[])")
+
+
+def with_value(data: Mapping[str, Any], key: str, value: float | int | str | bool) -> dict[str, Any]:
+    """Data of a rig file with one value changed, in the unit of the file; the data given stay as they are.
+
+    Keys that the file leaves out can be set where the models know them, and so can those of library materials, which
+    are then copied into the rig.
+    Raises RigError for keys that do not exist. Whether the value is allowed shows when the data are validated.
+    """
+    changed = copy.deepcopy(dict(data))
+    path = _find(changed, key)
+    path = _only_entry(path, changed, key)
+    here: Any = changed
+    for depth, (part, after) in enumerate(pairwise(path)):
+        if child(here, part) is None:
+            here[part] = _new_table(path[: depth + 1], after, changed)
+        here = child(here, part)
+    if isinstance(here, dict) or (isinstance(here, list) and isinstance(path[-1], int)):
+        here[path[-1]] = value  # type: ignore[index]
+    return changed
+
+
+def value_at(data: Mapping[str, Any], key: str) -> Any:
+    """The value of a key, in the unit of the file; the one of the models where the file leaves it out.
+
+    A list of one entry gives that entry. Raises RigError for keys that do not exist or have no value.
+    """
+    path = _find(data, key)
+    value: Any = data
+    for part in path:
+        value = child(value, part)
+    if value is None:
+        value = _left_out(path, data)
+    if isinstance(value, dict):
+        raise _several(key, data)
+    if value is None:
+        raise RigError(
+            paragraph(
+                f"{quoted(key)}: this key has no value in the file. Allowed: keys with a value. Try setting it first."
+            )
+        )
+    return value[0] if isinstance(value, list | tuple) and len(value) == 1 else value
+
+
+def number_keys(data: Mapping[str, Any]) -> tuple[str, ...]:
+    """The keys of all numbers that stand in a file, in its order."""
+    found: list[str] = []
+
+    def walk(here: Any, path: Path) -> None:
+        if isinstance(here, dict):
+            for key, value in here.items():
+                walk(value, (*path, key))
+        elif isinstance(here, list | tuple):
+            for index, value in enumerate(here):
+                walk(value, (*path, index))
+        elif isinstance(here, int | float) and not isinstance(here, bool):
+            found.append(key_path(path, data))
+
+    walk(data, ())
+    return tuple(found)
+
+
+def _find(data: Mapping[str, Any], key: str) -> Path:
+    """The path of a key, its last part possibly not in the file but known to the models."""
+    path: Path = ()
+    rest = key
+    here: Any = data
+    while rest:
+        step = _step(path, here, rest, data)
+        if step is None:
+            raise _refused(key, path, here, data)
+        part, length = step
+        path, rest = (*path, part), rest[length:]
+        here = child(here, part)
+        if here is None and isinstance(left_out := _left_out(path, data), list | tuple):
+            here = left_out
+        if rest.startswith("."):
+            rest = rest[1:] or " "
+    if not path:
+        raise _refused(key, path, here, data)
+    return path
+
+
+def _step(path: Path, here: Any, rest: str, data: Any) -> tuple[str | int, int] | None:
+    """The first part of a key and how many letters it takes; None if there is no such part."""
+    if isinstance(here, list | tuple):
+        if len(path) == 1 and path[0] in NAMED_LISTS:
+            for index, entry in enumerate(here):
+                name = entry_name(str(path[0]), entry)
+                if name is not None and _begins(rest, name):
+                    return index, len(name)
+        found = _PLACE.match(rest)
+        if found is None or not 1 <= int(found[1] or found[2]) <= len(here):
+            return None
+        return int(found[1] or found[2]) - 1, found.end()
+    if here is not None and not isinstance(here, dict):
+        return None
+    fitting = [name for name in _names(path, here, data) if _begins(rest, name)]
+    longest = max(fitting, key=len, default=None)
+    return None if longest is None else (longest, len(longest))
+
+
+def _names(path: Path, here: Any, data: Any) -> list[str]:
+    """What may follow a path."""
+    if isinstance(here, list | tuple):
+        named = [entry_name(str(path[0]), entry) for entry in here] if len(path) == 1 else []
+        return [name or str(index + 1) for index, name in enumerate(named or [None] * len(here))]
+    if here is not None and not isinstance(here, dict):
+        return []
+    known = look(path, data)
+    owner = pick(known.tables, here)
+    more = library_materials() if known.names else fields_of(owner, here) if owner is not None else ()
+    return list(dict.fromkeys([*(here or ()), *more]))
+
+
+def _begins(rest: str, name: str) -> bool:
+    return bool(name) and rest.startswith(name) and (len(rest) == len(name) or rest[len(name)] in ".[")
+
+
+def _only_entry(path: Path, data: Any, key: str) -> Path:
+    """For a list of one number its entry; for a longer list nothing can be meant."""
+    here: Any = data
+    for part in path:
+        here = child(here, part)
+    if isinstance(here, list) and len(here) == 1 and not isinstance(here[0], dict | list):
+        return (*path, 0)
+    if isinstance(here, list | dict):
+        raise _several(key, data)
+    return path
+
+
+def _several(key: str, data: Any) -> RigError:
+    inside = [name for name in number_keys(data) if name.startswith(key)]
+    return RigError(
+        paragraph(
+            f"{quoted(key)} holds several values. Allowed: {alternatives(inside, 12) or 'the key of one value'}. "
+            f"Try {quoted(inside[0]) if inside else 'another key'}."
+        )
+    )
+
+
+def _new_table(path: Path, after: str | int, data: Any) -> Any:
+    """What has to be made so that a key that the file leaves out can be set in it."""
+    if len(path) == 2 and path[0] == "material":
+        sheet = library_materials()[str(path[1])]
+        return {name: list(v) if isinstance(v, tuple) else v for name, v in sheet.model_dump().items()}
+    value = _left_out(path, data)
+    return list(value) if isinstance(after, int) and isinstance(value, list | tuple) else {}
+
+
+def _left_out(path: Path, data: Any) -> Any:
+    """The value that the models give to what a file leaves out, in the unit of the file."""
+    if len(path) == 3 and path[0] == "material" and path[1] not in (child(data, "material") or {}):
+        sheet = library_materials().get(str(path[1]))
+        return None if sheet is None else getattr(sheet, str(path[2]), None)
+    field = look(path, data).field
+    if field is None or field.default is PydanticUndefined or field.default is None:
+        return None
+    value = field.default
+    if data.get("unit") == "inch" and is_length(field):
+        return tuple(v / INCH for v in value) if isinstance(value, tuple) else value / INCH
+    return value
+
+
+def _refused(key: str, path: Path, here: Any, data: Mapping[str, Any]) -> RigError:
+    """For a key of which only the path is known."""
+    names = _names(path, here, data)
+    near = closest(key, number_keys(data))
+    within = f" in {quoted(key_path(path, data))}" if path else ""
+    allowed = alternatives(names, 30) or "nothing further"
+    counted = " (places in lists count from 1)" if isinstance(here, list | tuple) else ""
+    return RigError(
+        paragraph(
+            f"{quoted(key)}: there is no such key. Allowed{within}: {allowed}{counted}. "
+            f"Try {quoted(near or next(iter(names), 'lens.diameter'))}."
+        )
+    )

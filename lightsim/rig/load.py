@@ -1,0 +1,136 @@
+"""Rig files: read, validated as a whole, placed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from lightsim.rig.errors import RigError
+from lightsim.rig.faults import fault, rig_error
+from lightsim.rig.keys import number_keys, value_at, with_value
+from lightsim.rig.library import design_path, designs, library_materials
+from lightsim.rig.models import NAMED_ANCHORS, Rig
+from lightsim.rig.place import PlacedRig, place
+from lightsim.rig.reading import parse, plain, read_text
+from lightsim.rig.units import INCH
+from lightsim.rig.wording import alternatives, closest, file_name, given, paragraph, quoted
+from lightsim.sheet import Sheet
+
+__all__ = ["LoadedRig", "load", "load_data", "loads", "material", "number_keys", "placed", "value_at", "with_value"]
+
+
+@dataclass(frozen=True)
+class LoadedRig:
+    """A validated rig and where it came from."""
+
+    rig: Rig  # lengths in mm
+    folder: Path  # where the paths of meshes begin
+    file: str  # its name in messages
+    text: str  # the TOML as read; empty if it came as data
+    sources: Mapping[str, str] = field(default_factory=dict)  # source notes by key
+    data: Mapping[str, Any] = field(default_factory=dict)  # what the file says, in its own unit, without source notes
+
+
+def load(rig: str | Path) -> LoadedRig:
+    """Read a rig: the name of a ready design such as "white-box", or the path of a TOML file.
+
+    A text without ending and folder is first taken as the name of a ready design; a Path is always a file.
+    Raises RigError, one paragraph with file, key, what was given, what is allowed and what to try.
+    """
+    path, file = Path(rig), str(rig)
+    if isinstance(rig, str) and rig in {design.name for design in designs()}:
+        path = design_path(rig)
+        file = path.name
+    return loads(read_text(path, file=file), file=file, folder=path.parent)
+
+
+def loads(text: str, *, file: str = "rig", folder: Path | None = None) -> LoadedRig:
+    """Read a rig from a TOML text.
+
+    file : its name in messages; folder : where the paths of meshes begin, by default the current one
+    Raises RigError as load does.
+    """
+    return load_data(parse(text.removeprefix("\ufeff"), file=file), file=file, folder=folder, text=text)
+
+
+def load_data(
+    data: Mapping[str, Any],
+    *,
+    file: str = "rig",
+    folder: Path | None = None,
+    text: str = "",
+    sources: Mapping[str, str] | None = None,
+) -> LoadedRig:
+    """Validate the data of a rig file, such as LoadedRig.data with one number changed (with_value).
+
+    sources : notes to keep beside those in the data
+    Raises RigError as load does.
+    """
+    clean, notes = plain(dict(data), file=file)
+    scale = INCH if clean.get("unit") == "inch" else 1.0
+    try:
+        rig = Rig.model_validate(clean, context={"scale": scale})
+    except ValidationError as error:
+        raise rig_error(error, data=clean, file=file) from None
+    _check_names(rig, clean, file)
+    return LoadedRig(rig, folder or Path(), file, text, {**(sources or {}), **notes}, clean)
+
+
+def material(loaded: LoadedRig, name: str) -> Sheet:
+    """The sheet of this name, the rig's own before the library's. Raises RigError if there is none."""
+    sheet = loaded.rig.material.get(name) or library_materials().get(name)
+    if sheet is None:
+        raise _unknown_material(loaded.rig, loaded.file, "", name)
+    return sheet
+
+
+def placed(loaded: LoadedRig, index: int = 0) -> PlacedRig:
+    """The rig at its index-th magnification, in world coordinates.
+
+    Raises RigError if parts hang on each other in a circle, or a mesh cannot be used.
+    """
+    count = len(loaded.rig.camera.magnification)
+    if not 0 <= index < count:
+        raise IndexError(f"magnification {index} of {count}")
+    try:
+        return place(loaded.rig, materials=lambda name: material(loaded, name), folder=loaded.folder, index=index)
+    except RigError as error:
+        start = f"{file_name(loaded.file)}: "
+        message = str(error).rstrip(". ").removeprefix(start)
+        raise RigError(paragraph(f"{start}{message}.")) from None
+
+
+def _check_names(rig: Rig, data: dict[str, Any], file: str) -> None:
+    """Anchors and materials that parts name must exist."""
+    anchors = [*NAMED_ANCHORS, *(item.name for item in rig.heads_and_parts)]
+    for group in (key for key in data if key in ("head", "diffuser", "surroundings")):
+        for item in getattr(rig, group):
+            where = f"{group} {quoted(item.name)}: "
+            if item.place.anchor not in anchors:
+                near = closest(item.place.anchor, anchors)
+                raise fault(
+                    file=file,
+                    key=f"{where}from = {given(item.place.anchor)}: ",
+                    what="there is no head, part or place of this name",
+                    allowed=alternatives(anchors, 12),
+                    remedy=quoted(near or "subject"),
+                )
+            if group != "head" and item.material not in rig.material and item.material not in library_materials():
+                raise _unknown_material(rig, file, where, item.material)
+
+
+def _unknown_material(rig: Rig, file: str, where: str, name: str) -> RigError:
+    library = library_materials()
+    own = f"{alternatives(rig.material, 8)} of this file, " if rig.material else ""
+    near = closest(name, [*rig.material, *library])
+    return fault(
+        file=file,
+        key=f"{where}material = {given(name)}: ",
+        what="this material is not known",
+        allowed=f"{own}{alternatives(library, 40)} of the library",
+        remedy=quoted(near) if near else f"describing it in a table [material.{quoted(name)}]",
+    )

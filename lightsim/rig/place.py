@@ -1,0 +1,271 @@
+"""From a rig to triangles and heads in world coordinates, for one magnification.
+
+World: mm, origin at the subject in the plane of focus, +z from the subject to the lens, +y up, +x right as the
+camera sees it. A part that is not turned faces the subject (-z).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lightsim.rig.errors import RigError
+from lightsim.rig.models import Beam, HeadSpec, PartSpec, Placement, Rig
+from lightsim.rig.shapes import Box, Cone, Disc, FlatSheet, Mesh, Shape, held_point, triangulate
+from lightsim.sheet import Sheet
+
+Point = NDArray[np.float64]  # (3,) mm
+Materials = Callable[[str], Sheet]
+
+
+@dataclass(frozen=True)
+class Part:
+    """A placed part: triangles whose right-handed normals point to its front, and its material."""
+
+    name: str
+    role: str  # "head", "diffuser", "surroundings" or "camera"
+    mesh: Mesh
+    sheet: Sheet
+
+
+@dataclass(frozen=True)
+class Head:
+    """A placed flash head: a rectangular window that throws light forward with a profile about its axis."""
+
+    name: str
+    centre: Point
+    right: Point  # (3,) unit, along the window's width
+    up: Point  # (3,) unit, along its height
+    forward: Point  # (3,) unit, the beam's axis
+    width: float
+    height: float
+    beam: Beam
+    share: float  # of the light of all heads
+    axial_intensity: float  # cd s at full power by the guide number, C = 250
+    window: Part
+
+
+@dataclass(frozen=True)
+class PlacedRig:
+    """A rig at one magnification, in world coordinates."""
+
+    rig: Rig
+    magnification: float
+    working_distance: float  # mm, subject to lens front
+    heads: tuple[Head, ...]
+    parts: tuple[Part, ...]  # without the windows of the heads
+    notes: tuple[str, ...]  # what was repaired in meshes
+
+    @property
+    def field(self) -> tuple[float, float]:
+        """Width and height of the frame at the subject, mm (the width of interest where the rig states one)."""
+        width, height = (side / self.magnification for side in self.rig.camera.sensor)
+        if self.rig.subject.field is not None:
+            height, width = height * self.rig.subject.field / width, self.rig.subject.field
+        return width, height
+
+    @property
+    def pixel(self) -> float:
+        """Width of a pixel at the subject, mm."""
+        return self.rig.camera.sensor[0] / self.rig.camera.pixels[0] / self.magnification
+
+
+FARTHEST = 20_000.0  # mm: the ray caster counts in float32, whose step there is 0.002 mm
+MOST_TRIANGLES = 2_000_000  # of all parts together
+
+# An open black paint or plastic; see shapes/materials.toml.
+BLACK = Sheet(diffuse_reflectance=0.05, about="black barrel and body", source="assumed, from memory: 0.03 to 0.08")
+
+
+def place(rig: Rig, *, materials: Materials, folder: Path | None = None, index: int = 0) -> PlacedRig:
+    """Parts and heads of a rig at its index-th magnification.
+
+    materials: looks up a sheet by name (rig file first, then the library); folder: where mesh files are sought.
+    Raises RigError for unknown anchors, anchors in a circle, unknown materials, meshes that cannot be used, parts too
+    far away, too many triangles.
+    """
+    distance = rig.lens.working_distance[index]
+    barrel = rig.lens.length + rig.lens.extension
+    anchors = {
+        "subject": np.zeros(3),
+        "lens": np.array([0.0, 0.0, distance]),
+        "shoe": np.array([0.0, rig.camera.shoe_up, distance + barrel + rig.camera.shoe_back]),
+    }
+    specs = {spec.name: spec for spec in rig.heads_and_parts}
+    frames: dict[str, tuple[Point, NDArray[np.float64]]] = {}
+
+    def frame(name: str, chain: tuple[str, ...]) -> tuple[Point, NDArray[np.float64]]:
+        if name not in frames:
+            spec = specs[name]
+            anchor = spec.place.anchor
+            if anchor in chain or anchor == name:
+                raise RigError(
+                    f'{name}: from = "{anchor}" goes round in a circle. Allowed: what ends at "subject", "lens" '
+                    'or "shoe". Try from = "subject"'
+                )
+            if anchor in anchors:
+                base = anchors[anchor]
+            elif anchor in specs:
+                base = frame(anchor, (*chain, name))[0]
+            else:
+                known = ", ".join(f'"{known}"' for known in [*anchors, *specs][:20])
+                raise RigError(f'{name}: from = "{anchor}" is not known. Allowed: {known}. Try "subject"')
+            frames[name] = _frame(name, spec.place, base, _held(spec, folder))
+        return frames[name]
+
+    intensity = [_axial_intensity(spec) for spec in rig.head]
+    energy = [i * beam_solid_angle(spec.beam) for i, spec in zip(intensity, rig.head, strict=True)]
+    heads = tuple(
+        _head(spec, *frame(spec.name, ()), share=e / sum(energy), intensity=i)
+        for spec, e, i in zip(rig.head, energy, intensity, strict=True)
+    )
+    parts, notes = [*_camera(rig, distance, barrel)], []
+    count = 0
+    for role, group in (("diffuser", rig.diffuser), ("surroundings", rig.surroundings)):
+        for spec in group:
+            mesh, note = _triangles(spec.shape, folder)
+            if note:
+                notes.append(f"{spec.name}: {note}")
+            count += len(mesh.faces)
+            if count > MOST_TRIANGLES:
+                raise RigError(
+                    f"{spec.name}: with this part the rig has {count:,} triangles. Allowed: {MOST_TRIANGLES:,}. "
+                    "Try smaller curved parts, or coarser meshes"
+                )
+            mesh = _moved(mesh, *frame(spec.name, ()))
+            _require_near(spec.name, mesh)
+            parts.append(Part(spec.name, role, mesh, materials(spec.material)))
+    for head in heads:
+        _require_near(head.name, head.window.mesh)
+    return PlacedRig(rig, rig.camera.magnification[index], distance, heads, tuple(parts), tuple(notes))
+
+
+def _require_near(name: str, mesh: Mesh) -> None:
+    reach = float(np.abs(mesh.vertices).max())
+    if reach > FARTHEST:
+        raise RigError(
+            f"{name}: it reaches {reach / 1000:.3g} m away from the subject. Allowed: {FARTHEST / 1000:g} m. "
+            "Try placing it nearer"
+        )
+
+
+def rotation(*, tilt: float, turn: float, roll: float) -> NDArray[np.float64]:
+    """Matrix (3, 3) that turns a part facing -z: tilt looks down, turn to the right, roll clockwise. Degrees."""
+    a, b, c = np.radians([-tilt, -turn, -roll])
+    about_x = np.array([[1, 0, 0], [0, np.cos(a), -np.sin(a)], [0, np.sin(a), np.cos(a)]])
+    about_y = np.array([[np.cos(b), 0, np.sin(b)], [0, 1, 0], [-np.sin(b), 0, np.cos(b)]])
+    about_z = np.array([[np.cos(c), -np.sin(c), 0], [np.sin(c), np.cos(c), 0], [0, 0, 1]])
+    return np.asarray(about_y @ about_x @ about_z)
+
+
+def _frame(name: str, place: Placement, base: Point, held: Point) -> tuple[Point, NDArray[np.float64]]:
+    """World position of a part's reference point and its rotation."""
+    toward_lens = place.toward_lens if place.toward_lens is not None else -(place.toward_subject or 0.0)
+    point = base + np.array([place.right, place.up, toward_lens])
+    tilt, turn = place.tilt, place.turn
+    if place.aim == "subject":
+        reach = np.linalg.norm(point)
+        if reach < 1e-6:
+            raise RigError(
+                f'{name}: aim = "subject" cannot be followed at the subject itself. Allowed: a place away '
+                "from it. Try moving it toward the lens"
+            )
+        ahead = -point / reach
+        tilt = float(np.degrees(np.arcsin(np.clip(-ahead[1], -1, 1))))
+        turn = float(np.degrees(np.arctan2(ahead[0], -ahead[2])))
+    turned = rotation(tilt=tilt, turn=turn, roll=place.roll)
+    return point - turned @ held, turned
+
+
+def _held(spec: HeadSpec | PartSpec, folder: Path | None) -> Point:
+    shape = _pane(spec) if isinstance(spec, HeadSpec) else spec.shape
+    try:
+        return held_point(shape, spec.place.hold, folder=folder)
+    except ValueError as error:
+        raise RigError(f"{spec.name}: {error}") from None
+
+
+def _pane(spec: HeadSpec) -> FlatSheet:
+    width, height = spec.window
+    return FlatSheet(shape="sheet", width=width, height=height)
+
+
+def _moved(mesh: Mesh, origin: Point, turned: NDArray[np.float64]) -> Mesh:
+    return Mesh(mesh.vertices @ turned.T + origin, mesh.faces)
+
+
+@lru_cache(maxsize=64)
+def _triangles(shape: Shape, folder: Path | None) -> tuple[Mesh, str | None]:
+    from lightsim.rig.meshes import MeshError, read_mesh
+    from lightsim.rig.shapes import MeshFile
+
+    if not isinstance(shape, MeshFile):
+        return triangulate(shape), None
+    try:
+        return read_mesh(shape, folder=folder)
+    except MeshError as error:
+        raise RigError(str(error)) from None
+
+
+def _axial_intensity(spec: HeadSpec) -> float:
+    """cd s at full power: C N^2 d^2 / S with N d the guide number, C = 250 (ISO 2720 as quoted by Conrad)."""
+    metres = spec.guide_number * (0.3048 if spec.guide_number_unit == "ft" else 1.0)
+    return 250.0 * metres**2 / spec.iso
+
+
+def beam_solid_angle(beam: Beam) -> float:
+    """Energy over axial intensity, sr: 2 pi int I / I(0) sin d(angle)."""
+    if beam.cos_power is not None:
+        return 2 * np.pi / (beam.cos_power + 1)
+    angle = np.radians(beam.angle)
+    intensity = np.array(beam.intensity) / beam.intensity[0]
+    # Exact for an intensity that is straight between the given angles.
+    lower, upper = angle[:-1], angle[1:]
+    slope = np.diff(intensity) / np.diff(angle)
+    constant = intensity[:-1] - slope * lower
+    piece = constant * (np.cos(lower) - np.cos(upper)) + slope * (
+        np.sin(upper) - upper * np.cos(upper) - np.sin(lower) + lower * np.cos(lower)
+    )
+    return float(2 * np.pi * piece.sum())
+
+
+def _head(spec: HeadSpec, origin: Point, turned: NDArray[np.float64], *, share: float, intensity: float) -> Head:
+    width, height = spec.window
+    return Head(
+        name=spec.name,
+        centre=origin,
+        right=turned[:, 0],
+        up=turned[:, 1],
+        forward=-turned[:, 2],
+        width=width,
+        height=height,
+        beam=spec.beam,
+        share=share,
+        axial_intensity=intensity,
+        window=Part(
+            spec.name,
+            "head",
+            _moved(triangulate(_pane(spec)), origin, turned),
+            Sheet(diffuse_reflectance=(spec.window_reflectance, 0.0), about="window of the head"),
+        ),
+    )
+
+
+def _camera(rig: Rig, distance: float, barrel: float) -> tuple[Part, ...]:
+    """Barrel, front of the lens and body, all black."""
+    radius2 = rig.lens.diameter
+    tube = triangulate(Cone(shape="cone", near_diameter=radius2, far_diameter=radius2, depth=barrel))
+    glass = triangulate(Disc(shape="disc", diameter=radius2))
+    width, height, depth = rig.camera.body
+    body = triangulate(Box(shape="box", back=(width, height), front=(width, height), depth=depth))
+    upright = np.eye(3)
+    return (
+        Part("lens barrel", "camera", _moved(tube, np.array([0, 0, distance + barrel]), upright), BLACK),
+        Part("lens front", "camera", _moved(glass, np.array([0, 0, distance]), upright), BLACK),
+        Part("camera body", "camera", _moved(body, np.array([0, 0, distance + barrel + depth]), upright), BLACK),
+    )

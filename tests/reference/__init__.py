@@ -1,0 +1,1 @@
+"""Second opinion by an installed general-purpose renderer."""

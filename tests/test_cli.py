@@ -1,0 +1,390 @@
+"""The command line, tried as a photographer would: every command, what it writes, how it ends."""
+
+import csv
+import io
+import json
+import os
+import re
+import subprocess
+import sys
+
+import pytest
+from typer.testing import CliRunner
+
+import lightsim
+from lightsim.cli import app, options
+from lightsim.cli.layout import Cell, Row, sentence, table
+from lightsim.rig.errors import RigError
+
+ROUGH = ("--error", "5%")
+HEAVY = ("numpy", "pydantic", "rich", "scipy", "trimesh", "shapely", "matplotlib", "embreex")
+
+
+def run(*words, columns=100):
+    return CliRunner().invoke(app, [str(word) for word in words], env={"COLUMNS": str(columns)})
+
+
+def cold(*words, cwd=None, **environment):
+    env = {**os.environ, "COLUMNS": "100", **environment}
+    return subprocess.run(
+        [sys.executable, "-m", "lightsim.cli", *map(str, words)], capture_output=True, text=True, cwd=cwd, env=env
+    )
+
+
+def loaded_modules(*words):
+    """Heavy modules that a command has loaded by the time it ends."""
+    code = (
+        "import sys\nsys.argv = ['lightsim', *sys.argv[1:]]\nfrom lightsim.cli import app\n"
+        "try:\n    app()\nexcept SystemExit:\n    pass\n"
+        f"print([name for name in {HEAVY!r} if name in sys.modules], file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", code, *words], capture_output=True, text=True, check=True)
+    return done.stdout, done.stderr.strip().splitlines()[-1]
+
+
+@pytest.fixture
+def broken_rig(tmp_path):
+    """A rig whose owner asks for more light than any diffuser leaves."""
+    path = tmp_path / "mine.toml"
+    assert run("new", "foam-arc", "--to", path).exit_code == 0
+    text = re.sub(r"most_stops = [\d.]+", "most_stops = 0.1", path.read_text())
+    assert "most_stops = 0.1" in text
+    path.write_text(text)
+    return path
+
+
+def test_help_loads_nothing_heavy():
+    text, loaded = loaded_modules("--help")
+    assert "compare" in text
+    assert loaded == "[]"
+
+
+def test_a_text_report_loads_only_what_it_needs():
+    text, loaded = loaded_modules("report", "flat-foam", *ROUGH)
+    assert "Light lost" in text
+    assert not {"rich", "scipy", "trimesh", "shapely", "matplotlib"} & set(re.findall(r"\w+", loaded))
+
+
+def test_compare_needs_no_argument():
+    result = run("compare", *ROUGH, columns=250)
+    assert result.exit_code == 0
+    lines = result.stdout.splitlines()
+    for name in ("bare-flash", "flat-paper", "foam-arc", "white-box"):
+        title = lightsim.load(name).rig.title
+        assert sum(line.startswith(title) and "±" in line for line in lines) == 1
+    assert "Softest: " in result.stdout
+    bare = next(line for line in lines if line.startswith("Bare flash"))
+    others = [line for line in lines if line.startswith("White box")]
+    assert len(re.findall(r"±", bare)) == len(re.findall(r"±", others[0])) - 1  # stops per doubling stays blank
+
+
+def test_compare_takes_the_magnification_by_its_value():
+    result = run("compare", "bare-flash", "flat-foam", "--magnification", 2, *ROUGH)
+    assert "at 2x, 55 mm before the lens" in result.stdout
+    wrong = run("compare", "bare-flash", "--magnification", 3)
+    assert wrong.exit_code == 2
+    assert "Allowed: 1, 2" in wrong.output
+
+
+def test_report_covers_all_magnifications_with_verdict_and_test_frame():
+    result = run("report", "white-box", *ROUGH)
+    assert result.exit_code == 0
+    for words in (
+        "1x, 95 mm    2x, 55 mm", "How big and even the source looks", "Highlight on the ball", "Shadow", "Falloff",
+        "Light lost, stage by stage", "Where each lumen went", "Your limits", "kept", "In a test frame", "grey card",
+        "Where your numbers come from", "invented", "seed 1", "Flash heads get hot",
+    ):  # fmt: skip
+        assert words in result.stdout, words
+    assert "Illuminance vector" not in result.stdout
+    assert len(result.stdout.splitlines()) < 90
+
+
+def test_report_all_names_every_figure_and_explain_defines_it():
+    result = run("report", "bare-flash", "--magnification", 1, "--all", "--explain", *ROUGH, columns=300)
+    text = " ".join(result.stdout.split())
+    report = lightsim.report(lightsim.trace(lightsim.load("bare-flash"), error=0.05))
+    for figure in report.figures:
+        assert figure.label.removeprefix("Budget: ").split(": ")[-1].split("Lost by as")[0] in text, figure.name
+        assert figure.definition in text, figure.name
+    assert "everything else" not in text
+
+
+def test_the_short_report_loses_no_light():
+    text = run("report", "white-box", "--magnification", 1, *ROUGH).stdout
+    budget = text.partition("Where each lumen went")[2].partition("\n\n")[0]
+    shares = [float(line.split()[-1]) for line in budget.strip().splitlines()]
+    assert sum(shares) == pytest.approx(100, abs=0.05 * len(shares))  # each is rounded to 0.1
+
+
+def test_backward_prints_both_estimators_and_their_difference():
+    result = run("compare", "bare-flash", "--backward", *ROUGH)
+    assert "two independent estimators" in result.stdout
+    assert re.search(r"^Bare flash .*±.*±.* [+-]\d\.\d$", result.stdout, re.MULTILINE)
+
+
+def test_strict_ends_with_1_where_a_limit_is_broken(broken_rig):
+    plain = run("report", broken_rig, *ROUGH)
+    assert plain.exit_code == 0
+    assert "broken, " in plain.stdout
+    assert run("report", broken_rig, "--strict", *ROUGH).exit_code == 1
+    assert run("report", "bare-flash", "--strict", *ROUGH).exit_code == 0
+
+
+def test_json_holds_every_figure_and_csv_the_same_numbers(tmp_path):
+    files = tmp_path / "out.json", tmp_path / "out.csv"
+    words = ("compare", "bare-flash", "flat-foam", "--json", files[0], "--csv", files[1], "--backward", "--seed", 5)
+    result = run(*words, *ROUGH)
+    assert result.exit_code == 0
+    assert "Wrote" in result.stdout
+    found = json.loads(files[0].read_text(), parse_constant=lambda name: pytest.fail(name))
+    assert (found["version"], found["seed"], found["error"]) == (lightsim.__version__, 5, 0.05)
+    assert [design["file"] for design in found["designs"]] == ["bare-flash.toml", "flat-foam.toml"]
+    rows = list(csv.DictReader(io.StringIO(files[1].read_text())))
+    figures = [(design, figure) for design in found["designs"] for figure in design["figures"]]
+    assert len(rows) == len(figures)
+    assert not all(figure["value"] is not None for _, figure in figures)  # the bare head has no clearance
+    for row, (design, figure) in zip(rows, figures, strict=True):
+        assert set(figure) >= {"name", "value", "standard_error", "unit", "definition"}
+        assert (row["design"], row["name"]) == (design["title"], figure["name"])
+        for key in ("value", "standard_error", "half_interval"):
+            assert (float(row[key]) if row[key] else None) == figure[key]
+    design = found["designs"][0]
+    assert {"magnification", "working_distance", "verdicts", "notes", "sources", "second_estimator"} <= set(design)
+    assert design["second_estimator"]["backward"]["standard_error"] > 0
+    # The same seed from Python gives the same numbers.
+    light = lightsim.trace(lightsim.load("bare-flash"), error=0.05, seed=5)
+    assert [figure["value"] for figure in design["figures"]] == [each.value for each in lightsim.report(light).figures]
+
+
+@pytest.mark.parametrize("words", [("compare", "bare-flash"), ("report", "bare-flash")])
+def test_a_dash_writes_nothing_else_to_standard_output(words):
+    found = json.loads(run(*words, "--json", "-", *ROUGH).stdout)
+    assert found["designs"][0]["figures"]
+    rows = list(csv.reader(io.StringIO(run(*words, "--csv", "-", *ROUGH).stdout)))
+    assert rows[0][0] == "design"
+    assert len({len(row) for row in rows}) == 1
+
+
+def test_files_are_not_replaced_unless_asked(tmp_path):
+    path = tmp_path / "out.json"
+    path.write_text("mine")
+    words = ("compare", "bare-flash", "--json", path, *ROUGH)
+    refused = run(*words)
+    assert refused.exit_code == 2
+    assert "exists already" in refused.output
+    assert path.read_text() == "mine"
+    assert run(*words, "--replace").exit_code == 0
+    assert json.loads(path.read_text())
+
+
+def test_new_writes_a_rig_that_check_accepts(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert run("new", "white-box").exit_code == 0
+    text = (tmp_path / "white-box.toml").read_text()
+    assert "#" in text
+    (tmp_path / "white-box.toml").write_text(text + "\n# mine\n")
+    assert run("new", "white-box").exit_code == 2
+    assert "# mine" in (tmp_path / "white-box.toml").read_text()
+    result = run("check", "white-box.toml")
+    assert result.exit_code == 0
+    for words in ("copy paper", "150 x 90 mm", "135 cm2", "guide number 30 m", "2x", "11.75 x 7.8", "invented"):
+        assert words in result.stdout, words
+    assert run("new", "white-box", "--replace").exit_code == 0
+    assert "# mine" not in (tmp_path / "white-box.toml").read_text()
+
+
+# The clearance that check prints without tracing is the report's figure.
+def test_check_gives_the_clearance_of_the_report():
+    report = lightsim.report(lightsim.trace(lightsim.load("foam-arc"), error=0.05))
+    assert f"{report['clearance'].value:.1f}" in run("check", "foam-arc").stdout
+
+
+def test_designs_lists_every_ready_design():
+    from lightsim.rig.library import designs
+
+    text = run("designs").stdout
+    assert len(designs()) >= 15
+    for design in designs():
+        assert re.search(rf"^{re.escape(design.name)} +{re.escape(design.title)}", text, re.MULTILINE)
+
+
+def test_vary_prints_a_line_a_value_and_writes_charts(tmp_path):
+    words = ("vary", "flat-foam", "diffuser.panel.width", 60, 120, "--steps", 3, *ROUGH)
+    key = next(key for key in lightsim.rig.load.number_keys(lightsim.load("flat-foam").data) if key.endswith(".width"))
+    words = (*words[:2], key, *words[3:])
+    result = run(*words, "--figure", "loss.total", "--chart", tmp_path / "a.png", "--csv", tmp_path / "a.csv")
+    assert result.exit_code == 0, result.output
+    assert re.findall(r"^(\d+) mm .*±", result.stdout, re.MULTILINE) == ["60", "90", "120"]
+    assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
+    rows = csv.DictReader(io.StringIO((tmp_path / "a.csv").read_text()))
+    assert {(row["varied"], row["varied_value"], row["varied_unit"]) for row in rows} == {
+        (key, value, "mm") for value in ("60.0", "90.0", "120.0")
+    }
+
+
+def test_vary_takes_negative_values():
+    result = run("vary", "bare-flash", "head.flash.right", -20, 20, "--steps", 2, "--figure", "loss.total", *ROUGH)
+    assert result.exit_code == 0, result.output
+    assert "-20 mm" in result.stdout
+
+
+def test_figures_adds_charts(tmp_path):
+    folder = tmp_path / "charts"
+    words = ("compare", "bare-flash", "flat-foam", "--figures", folder, *ROUGH)
+    result = run(*words)
+    assert result.exit_code == 0, result.output
+    pictures = sorted(path.name for path in folder.glob("*.png"))
+    assert len(pictures) >= 2
+    assert all(name in result.stdout for name in pictures)
+    again = run(*words)
+    assert again.exit_code == 2
+    assert "Softest: " in again.stdout  # what was computed is not lost
+
+
+def test_vary_draws_a_chart_for_each_figure_shown(tmp_path):
+    words = ("vary", "bare-flash", "head.flash.up", 60, 80, "--steps", 2, "--figure", "loss.total", *ROUGH)
+    result = run(*words, "--figure", "shadow.edge_x", "--figures", tmp_path / "charts")
+    assert result.exit_code == 0, result.output
+    assert sorted(path.name for path in (tmp_path / "charts").iterdir()) == ["loss-total.png", "shadow-edge_x.png"]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("compare", "no-such-design"),
+        ("report", "bare-flash", "--error", "5"),
+        ("report", "bare-flash", "--error", "half"),
+        ("report", "nothing.toml"),
+        ("check", "."),
+        ("new", "white-bx"),
+        ("new", "white-box", "--to", "no/such/folder/x.toml"),
+        ("vary", "white-box", "no.key", "1", "2"),
+        ("vary", "white-box", "diffuser.front.width", "100", "-20"),
+        ("vary", "white-box", "diffuser.front.width", "100", "100"),
+        ("vary", "white-box", "diffuser.front.width", "nan", "100"),
+        ("vary", "bare-flash", "lens.length", "100", "120", "--steps", "2", "--figure", "size.cone", *ROUGH),
+        ("compare", "--json", "-", "--csv", "-"),
+    ],
+)
+def test_bad_input_ends_with_one_paragraph(words, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    result = run(*words)
+    assert result.exit_code == 2
+    assert isinstance(result.exception, SystemExit)
+    text = result.output.strip()
+    assert "\n" not in text
+    assert "Allowed: " in text
+    assert "Try " in text
+
+
+def test_bad_input_goes_to_standard_error_without_a_traceback(tmp_path):
+    (tmp_path / "bad.toml").write_text("title = ")
+    done = cold("report", "bad.toml", cwd=tmp_path)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith("bad.toml: line 1")
+    assert done.stderr.count("\n") == 1
+
+
+def test_misspelt_options_are_refused():
+    for words in (
+        ("report", "bare-flash", "--stps", "4"),
+        ("vary", "bare-flash", "lens.length", "1", "2", "--stps", "4"),
+    ):
+        result = run(*words)
+        assert result.exit_code == 2
+        assert isinstance(result.exception, SystemExit)
+
+
+def test_an_interruption_ends_quietly(monkeypatch):
+    def interrupted(*args):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(lightsim, "load", interrupted)
+    result = run("report", "bare-flash")
+    assert (result.exit_code, result.output) == (130, "")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of pipes are those of Unix")
+def test_a_closed_pipe_ends_quietly():
+    command = [sys.executable, "-m", "lightsim.cli", "designs"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        process.stdout.close()
+        assert process.stderr.read() == ""
+        assert process.wait() == 141
+
+
+def on_a_terminal(*words, **environment):
+    """What a command writes to a terminal."""
+    import pty
+
+    ours, theirs = pty.openpty()
+    env = {name: value for name, value in os.environ.items() if name != "NO_COLOR"}
+    env |= {"TERM": "xterm", "COLUMNS": "60", **environment}
+    with subprocess.Popen(
+        [sys.executable, "-m", "lightsim.cli", *words], stdout=theirs, stderr=theirs, env=env
+    ) as child:
+        os.close(theirs)
+        text = b""
+        while True:
+            try:
+                piece = os.read(ours, 65536)
+            except OSError:  # Linux says so when the other end is closed
+                piece = b""
+            if not piece:
+                break
+            text += piece
+        assert child.wait() == 0
+    os.close(ours)
+    return text.decode()
+
+
+# https://no-color.org (from memory): NO_COLOR, if not empty, stops all colour codes.
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
+def test_terminals_get_bold_headings_unless_no_color_is_set():
+    assert "\x1b[1m" in on_a_terminal("compare", "bare-flash", *ROUGH)
+    assert "\x1b" not in on_a_terminal("compare", "bare-flash", *ROUGH, NO_COLOR="1")
+    assert "\x1b" not in cold("compare", "bare-flash", *ROUGH).stdout
+
+
+@pytest.mark.parametrize("columns", [60, 80])
+def test_narrow_windows_split_tables_and_lose_nothing(columns):
+    words = ("compare", "bare-flash", "flat-foam", *ROUGH)
+    narrow, wide = run(*words, columns=columns).stdout, run(*words, columns=300).stdout
+    assert max(map(len, narrow.splitlines())) <= columns
+    assert sorted(re.findall(r"-?[\d.]+ +±[\d.]+", narrow)) == sorted(re.findall(r"-?[\d.]+ +±[\d.]+", wide))
+
+
+def test_output_fits_encodings_without_the_plus_minus_sign():
+    done = cold("compare", "bare-flash", *ROUGH, PYTHONIOENCODING="ascii", PYTHONUTF8="0")
+    assert done.returncode == 0
+    assert "+-" in done.stdout
+
+
+def test_tables_split_by_columns_and_repeat_the_labels():
+    rows = [
+        Row("heading"),
+        Row("alpha", (Cell("1.0", "±0.1"), Cell("2"))),
+        Row("beta", (Cell("10.0", "±2"), Cell("3"))),
+    ]
+    lines = [line.text for line in table("name", ["first", "second"], rows, columns=20)]
+    assert lines.count("heading") == 2
+    assert "alpha   1.0 ±0.1" in lines
+    assert "beta   10.0 ±2" in lines
+    assert max(map(len, lines)) <= 20
+
+
+def test_sentences_do_not_part_numbers_from_units():
+    lines = [line.text for line in sentence("about a length of 12 mm or so", columns=20)]
+    assert lines == ["about a length of", "12 mm or so"]
+
+
+# A share and the same in per cent.
+@pytest.mark.parametrize(("text", "value"), [("0.005", 0.005), ("0.5%", 0.005), (" 10 % ", 0.1), ("0.05%", 0.0005)])
+def test_errors_are_asked_for_as_a_share_or_in_per_cent(text, value):
+    assert options.relative_error(text) == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["0", "-1%", "nan", "inf", "11%", "0.0004", "", "%"])
+def test_errors_out_of_range_are_refused(text):
+    with pytest.raises(RigError, match=r"Allowed: from 0\.05% to 10%"):
+        options.relative_error(text)

@@ -1,0 +1,143 @@
+"""Numbers and sentences for people, from reports made by hand: what is said must follow from the figures alone."""
+
+import pytest
+
+from lightsim.light.estimate import Estimate, coverage_factor
+from lightsim.measure.figure import Figure, figure
+from lightsim.measure.findings import changed, compared, described, same, varied
+from lightsim.measure.report import Report
+from lightsim.measure.rounding import rounded, shown
+
+REPLICATES = 16
+
+
+def made(title="A", *, size=40.0, lost=1.0, paid=0.5, width=0.3, white=-1.0, count=1.0, bars=0.02, magnification=1.0):
+    """A report with the figures that the sentences speak of; bars: half of the 95 % interval of each."""
+    values = {
+        "size.cone_angle": size,
+        "loss.total": lost,
+        "loss.per_doubling": paid,
+        "highlight.diameter_share": width,
+        "highlight.stops_above_white": white,
+        "highlight.count": count,
+    }
+    error = bars / coverage_factor(REPLICATES)
+    figures = tuple(
+        figure(name, None if value is None else Estimate(value, error, REPLICATES)) for name, value in values.items()
+    )
+    return Report(title, magnification, 100.0, figures, (), None, "Embree", 8192, 1, ())
+
+
+BARE = made("Bare", size=13.0, lost=0.02, paid=None, width=0.06, white=2.2)
+PAPER = made("Paper", size=60.0, lost=3.4, paid=0.75, width=0.25, white=-1.9)
+FOAM = made("Foam", size=52.0, lost=1.7, paid=0.4, width=0.28, white=-2.3)
+
+
+# Rounding as in JCGM 100, 7.2.6 (from memory): an error of one or two digits, the value to the same place.
+@pytest.mark.parametrize(
+    ("value", "half_interval", "expected"),
+    [
+        (39.2134, 0.31, ("39.2", "0.3")),
+        (39.2134, 0.128, ("39.21", "0.13")),
+        (8060.3, 93.2, ("8060", "90")),
+        (8060.3, 113.0, ("8060", "110")),
+        (100.936, 0.0, ("100.9", "")),
+        (-0.0004, 0.003, ("0.00", "0.01")),
+        (0.0, 0.0, ("0.00", "")),
+        (5.3, 20.0, ("5", "20")),
+        (63.606, 0.0001, ("63.61", "0.01")),
+        (0.96, 0.096, ("0.96", "0.10")),
+    ],
+)
+def test_value_and_error_bar_are_rounded_to_the_same_place(value, half_interval, expected):
+    assert rounded(value, half_interval, finest=-2) == expected
+
+
+def test_an_error_bar_never_reads_as_none_where_there_is_one():
+    assert rounded(1.0, 1e-9, finest=-2)[1] == "0.01"
+
+
+# Common practice: shares are read in per cent.
+def test_shares_are_shown_in_per_cent_and_counts_whole():
+    assert shown(made()["highlight.diameter_share"])[::2] == ("30", "%")
+    assert shown(made(count=1.0, bars=0.0)["highlight.count"]).value == "1"
+    assert shown(BARE["loss.per_doubling"]) == ("-", "", "stops")
+
+
+# Derived here: a disc of 100 mm at 100 mm subtends 2 atan(0.5) = 53.13 degrees.
+def test_the_disc_that_looks_as_large_is_that_of_geometry():
+    first = described(made(size=53.13010235))[0]
+    assert "53 degrees wide, as a disc of 100 mm looks from 100 mm" in first
+
+
+def test_one_rig_is_described_by_size_loss_and_highlight():
+    text = " ".join(described(FOAM))
+    assert "costs 1.7 stops, 0.4 stops for each doubling" in text
+    assert "28 % of the ball's width and lies 2.3 stops below white" in text
+    assert "separate highlights" not in text
+    assert "There are 2 separate highlights." in " ".join(described(made(count=2.0)))
+
+
+def test_a_comparison_names_softest_cheapest_best_trade_and_highlights():
+    softest, trade, highlights = compared([BARE, PAPER, FOAM])
+    assert softest.startswith("Softest: Paper, whose light looks 60 degrees wide, 4.6 times as wide as that of Bare")
+    assert "costs 3.4 stops" in softest
+    assert "Foam costs least, 1.7 stops, and gives most size for its light: 0.4 stops" in trade
+    assert "the highlight of Bare is 6 % of the ball's width and lies 2.2 stops above white" in highlights
+    assert "that of Foam is 28 % of the ball's width and lies 2.3 stops below white" in highlights
+
+
+def test_no_conclusion_is_fixed_the_order_of_the_designs_changes_none():
+    assert compared([FOAM, BARE, PAPER]) == compared([BARE, PAPER, FOAM])
+    cheap = made("Paper", size=60.0, lost=1.2, paid=0.6, width=0.25, white=-1.9)
+    trade = compared([BARE, cheap, FOAM])[1]
+    assert "Paper costs least, 1.2 stops; Foam gives most size for its light" in trade
+
+
+# Derived here: two intervals of half width h, independent, cover a difference up to h sqrt(2).
+def test_what_lies_within_the_error_bars_is_about_the_same():
+    one, other = made(size=40.0, bars=1.0), made(size=41.3, bars=1.0)
+    assert same(one["size.cone_angle"], other["size.cone_angle"])
+    assert not same(one["size.cone_angle"], made(size=41.5, bars=1.0)["size.cone_angle"])
+    assert "All look about the same size" in compared([one, made("B", size=41.3, bars=1.0)])[0]
+    peers = compared([BARE, made("P", size=60.0, bars=1.5), made("F", size=59.0, bars=1.5)])[0]
+    assert "Softest: P (F about the same)" in peers
+
+
+def test_a_design_without_light_is_named_and_left_out():
+    dark = made("Lid", size=None, lost=None, paid=None, width=None, white=None)
+    sentences = compared([BARE, PAPER, dark])
+    assert sentences[0] == "No light reaches the side of the subject that faces the lens with Lid."
+    assert not any("Lid" in sentence for sentence in sentences[1:])
+    assert described(dark) == ("No light of a head or the diffuser reaches the subject.",)
+
+
+def test_between_two_magnifications_only_what_differs_is_said_to():
+    text = changed(made(size=40.0, lost=1.0), made(size=50.0, lost=1.4), start="1x", end="2x")
+    assert text == (
+        "From 1x to 2x: the light looks 1.2 times as wide and 0.4 stops more light is lost; "
+        "the highlight against white stays about the same."
+    )
+    assert "stay about the same" in changed(made(), made(), start="1x", end="2x")
+
+
+def test_a_sweep_tells_ends_turning_points_and_what_does_not_change():
+    reports = [
+        made(size=size, lost=lost, white=-1.0)
+        for size, lost in ((30.0, 1.0), (40.0, 2.0), (50.0, 1.5))
+    ]  # fmt: skip
+    size, lost, white = varied([10, 20, 30], reports, key="lens.length", unit="mm")
+    assert size == "The light looks 30 degrees wide at 10 mm and 50 degrees wide at 30 mm."
+    assert lost == "The light lost is 1.0 stop at 10 mm and 1.5 stops at 30 mm; most, 2.0 stops, at 20 mm."
+    assert "about the same all along" in white
+    assert "lens.length makes no difference" in white
+
+
+def test_a_figure_without_meaning_takes_no_part_in_a_sweep():
+    reports = [made(white=None), made(white=-1.0)]
+    assert len(varied([1, 2], reports, key="k")) == 2
+
+
+def test_a_figure_of_nothing_is_shown_as_such():
+    nothing = Figure("a", "A", None, None, None, "mm", "", "", "no light")
+    assert shown(nothing) == ("-", "", "mm")
