@@ -6,7 +6,7 @@ from lightsim.light.estimate import Estimate, coverage_factor
 from lightsim.measure.figure import Figure, figure
 from lightsim.measure.findings import changed, compared, described, same, varied
 from lightsim.measure.report import Report
-from lightsim.measure.rounding import rounded, shown
+from lightsim.measure.rounding import brief, rounded, shown
 
 REPLICATES = 16
 
@@ -136,6 +136,12 @@ def test_a_sweep_tells_ends_turning_points_and_what_does_not_change():
 def test_a_figure_without_meaning_takes_no_part_in_a_sweep():
     reports = [made(white=None), made(white=-1.0)]
     assert len(varied([1, 2], reports, key="k")) == 2
+
+
+def test_numbers_stepped_through_are_short():
+    assert [brief(value) for value in (73.33333333, 0.1, -20.0, 6000.0, 12345.678)] == [
+        "73.33", "0.1", "-20", "6000", "12345.68",
+    ]  # fmt: skip
 
 
 def test_a_figure_of_nothing_is_shown_as_such():

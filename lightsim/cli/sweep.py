@@ -10,7 +10,7 @@ from lightsim.cli.compare import cell_of, footing, seconds
 from lightsim.cli.layout import Line, Row, sentence, table
 from lightsim.cli.run import Asked, Result
 from lightsim.measure.findings import varied
-from lightsim.measure.rounding import shown
+from lightsim.measure.rounding import brief, shown
 from lightsim.rig.errors import RigError
 from lightsim.rig.load import LoadedRig
 from lightsim.search.vary import KEY_FIGURES, Variation
@@ -31,7 +31,7 @@ def swept(variation: Variation, asked: Asked) -> list[Line]:
     """Table, sentences, and how far to trust them."""
     reports, first = variation.reports, variation.reports[0]
     unit = f" {variation.unit}" if variation.unit else ""
-    labels = [f"{value:g}{unit}" for value in variation.values]
+    labels = [f"{brief(value)}{unit}" for value in variation.values]
     heads = []
     for name in variation.figures:
         words = next((shown(report[name]).unit for report in reports if report[name].value is not None), "")

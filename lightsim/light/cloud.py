@@ -76,6 +76,7 @@ class Cloud:
     metal: MetalHits
     tally: Tally
     rays: int  # cast on the way
+    spacing: NDArray[np.float64]  # (p,) mm between the landings of one replicate on each part; -1 where none is
 
 
 _EMPTY: dict[str, type[Any]] = {
@@ -85,6 +86,13 @@ _EMPTY: dict[str, type[Any]] = {
     "front": np.bool_,
 }
 Group = TypeVar("Group", bound=Emission | Hits)
+
+
+def spacing(scene: Scene, replicates: int, groups: Sequence[Hits]) -> NDArray[np.float64]:
+    """Distance between neighbouring landings of one replicate on each part, (p,) mm; -1 where there are none."""
+    parts = len(scene.parts)
+    landed = sum(np.bincount(scene.part[hits.triangle], minlength=parts) for hits in groups) / replicates
+    return np.where(landed > 0, np.sqrt(scene.area / np.maximum(landed, 1e-9)), -1.0)
 
 
 def position(group: Emission | Hits) -> Vector:

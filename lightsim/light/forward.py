@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from lightsim.light.beam import sample
 from lightsim.light.cast import MISS, OFFSET, Rays
-from lightsim.light.cloud import Cloud, Emission, Hits, MetalHits, Tally, join, take
+from lightsim.light.cloud import Cloud, Emission, Hits, MetalHits, Tally, join, spacing, take
 from lightsim.light.lattice import Lattice
 from lightsim.light.scene import Scene
 from lightsim.sheet.scatter import (
@@ -102,16 +102,18 @@ def trace(scene: Scene, *, points: int, replicates: int, seed: int) -> Cloud:
                 weight = weight - lost
         else:
             residual += float(weight.sum())
+    scattered, shone = join(Hits, diffuse), join(MetalHits, metal)
     return Cloud(
         scene=scene,
         replicates=replicates,
         points=points,
         seed=seed,
         emission=join(Emission, emissions),
-        diffuse=join(Hits, diffuse),
-        metal=join(MetalHits, metal),
+        diffuse=scattered,
+        metal=shone,
         tally=Tally(absorbed, escaped, residual),
         rays=rays,
+        spacing=spacing(scene, replicates, (scattered, shone)),
     )
 
 

@@ -39,12 +39,8 @@ def arrivals(cloud: Cloud, point: NDArray[np.float64], *, ignore: Sequence[str] 
 def near_parts(cloud: Cloud, point: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Parts nearer to point than five times the spacing of their vertices, (p,)."""
     scene = cloud.scene
-    parts = len(scene.parts)
-    landed = np.bincount(scene.part[cloud.diffuse.triangle], minlength=parts)
-    landed = landed + np.bincount(scene.part[cloud.metal.triangle], minlength=parts)
-    spacing = np.sqrt(scene.area * cloud.replicates / np.maximum(landed, 1))
     metal = scene.sheets.metal.reshape(-1, 2).max(axis=1) > 0
-    reach = np.where(landed > 0, np.where(metal, _NEAR_METAL, _NEAR) * spacing, -1.0)
+    reach = np.where(metal, _NEAR_METAL, _NEAR) * cloud.spacing
     return np.asarray(scene.distance(point, reach) < reach)
 
 

@@ -15,6 +15,7 @@ from lightsim.light.estimate import Estimate, jackknife
 from lightsim.light.light import Light
 from lightsim.measure.illuminance import plane_samples
 from lightsim.measure.ratio import ratio_in_stops
+from lightsim.measure.source import source_only
 
 FACING_LENS = (0.0, 0.0, 1.0)
 _STEP = 0.02  # of the distance to the source's centroid, either way, for the local exponent
@@ -41,7 +42,7 @@ def centroid(arrivals: Arrivals) -> NDArray[np.float64]:
 def local_exponent(light: Light, source: Arrivals) -> Estimate | None:
     """Local exponent -d ln E / d ln d at the subject [1], d the distance to the middle of the source.
 
-    source: arrivals at the subject from the source alone. 2 is the inverse square of a small far source; 1 a disc
+    source: arrivals at the subject from the source alone; E is its light alone too. 2 is the inverse square of a small far source; 1 a disc
     as far away as its radius; 0 touching a large panel. Derived here; for a disc 2 d^2 / (d^2 + r^2). The difference
     is taken over 2 % of d toward the lens and away. None where no light arrives.
     """
@@ -53,7 +54,8 @@ def local_exponent(light: Light, source: Arrivals) -> Estimate | None:
     apart = float(np.log(np.linalg.norm(middle - near) / np.linalg.norm(middle - far)))
     if abs(apart) < 1e-6:
         return None
-    samples = np.stack([_facing(light, near), _facing(light, far)], axis=1)
+    seen = (source_only(light, light.aside(place)) for place in (near, far))
+    samples = np.stack([plane_samples(each, FACING_LENS) for each in seen], axis=1)
     if ((samples > 0).sum(axis=0) < 2).any():
         return None
     return jackknife(lambda mean: float(-np.log(mean[0] / mean[1]) / apart), samples)

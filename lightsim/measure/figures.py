@@ -15,6 +15,7 @@ from lightsim.light.scene import ROLES
 from lightsim.measure import falloff, illuminance, loss, shadow, size
 from lightsim.measure.figure import Figure, figure
 from lightsim.measure.highlight import highlight
+from lightsim.measure.source import last_left, source_only
 from lightsim.rig.place import PlacedRig, beam_solid_angle
 
 _PER_SQUARE_METRE = 1e6  # from 1/mm^2
@@ -40,15 +41,10 @@ def at_subject(light: Light) -> AtSubject:
     return AtSubject(
         all=everything,
         source=source,
-        fill=_last_left(light, everything, "surroundings"),
+        fill=last_left(light, everything, "surroundings"),
         bare=loss.mounted(light),
         solid_angle=size.effective_solid_angle(source) if len(source.weight) else None,
     )
-
-
-def source_only(light: Light, arrivals: Arrivals) -> Arrivals:
-    """The arrivals that last left a head or the diffuser."""
-    return arrivals.only(_last_left(light, arrivals, "head") | _last_left(light, arrivals, "diffuser"))
 
 
 def luminous_energy(placed: PlacedRig) -> float:
@@ -74,10 +70,6 @@ def figures(light: Light) -> tuple[Figure, ...]:
         *_loss(light, here),
         *_budget(light),
     )
-
-
-def _last_left(light: Light, arrivals: Arrivals, role: str) -> NDArray[np.bool_]:
-    return np.asarray(light.scene.role[arrivals.part] == ROLES.index(role))
 
 
 def _scaled(estimate: Estimate | None, factor: float) -> Estimate | None:

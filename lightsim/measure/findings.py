@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 
 from lightsim.measure.figure import Figure
 from lightsim.measure.report import Report
+from lightsim.measure.rounding import brief
 
 _SIZE, _LOST, _PAID = "size.cone_angle", "loss.total", "loss.per_doubling"
 _WIDTH, _WHITE = "highlight.diameter_share", "highlight.stops_above_white"
@@ -239,7 +240,7 @@ def _reads(figure: Figure) -> str:
 
 
 def _at(value: float, unit: str) -> str:
-    return f"{value:g} {unit}".rstrip()
+    return f"{brief(value)} {unit}".rstrip()
 
 
 def _listed(words: Sequence[str]) -> str:

@@ -11,7 +11,7 @@ from lightsim.light.arrivals import Arrivals
 from lightsim.light.beam import intensity
 from lightsim.light.estimate import Estimate
 from lightsim.light.forward import trace
-from lightsim.light.light import FEWEST, SUBJECT, Light
+from lightsim.light.light import PILOT, SUBJECT, Light
 from lightsim.light.near import arrivals
 from lightsim.light.scene import build
 from lightsim.measure.falloff import FACING_LENS
@@ -109,7 +109,7 @@ def lens_front(light: Light) -> Estimate | None:
 
 def _traced(parts: list[Part], light: Light) -> Arrivals:
     scene = build(parts, light.placed.heads)
-    cloud = trace(scene, points=FEWEST, replicates=light.cloud.replicates, seed=light.cloud.seed)
+    cloud = trace(scene, points=PILOT, replicates=light.cloud.replicates, seed=light.cloud.seed)
     return arrivals(cloud, SUBJECT)
 
 
@@ -123,7 +123,7 @@ def per_doubling(light: Light, bare: Arrivals, solid_angle: Estimate | None) -> 
 
     bare: what mounted(light) returns; solid_angle: the rig's effective one. Errors of the two taken as independent.
     """
-    if solid_angle is None or not len(bare.weight):
+    if solid_angle is None or not bare.straight.any():
         return None
     start = effective_solid_angle(bare.only(bare.straight))
     paid = ratio_in_stops(plane_samples(bare, FACING_LENS), plane_samples(light.at(SUBJECT), FACING_LENS))

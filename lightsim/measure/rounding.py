@@ -54,6 +54,11 @@ def shown(figure: Figure, *, digits: int = DIGITS) -> Shown:
     return Shown(*rounded(figure.value * factor, half, finest=finest, digits=digits), words)
 
 
+def brief(value: float) -> str:
+    """A number that somebody chose or stepped through, short enough to read: 73.33, not 73.3333333."""
+    return f"{value:.4g}" if abs(value) < 1000 else f"{value:.7g}"
+
+
 def is_share(figure: Figure) -> bool:
     """Whether people read a figure in per cent."""
     return figure.name in _SHARES or figure.name.startswith(_SHARE_KINDS)
