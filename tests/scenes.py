@@ -7,14 +7,14 @@ from lightsim.rig.models import Beam
 from lightsim.rig.place import Head, Part, rotation
 from lightsim.sheet import Sheet
 
-_PAIR = np.array([[0, 1, 2], [0, 2, 3]])
+PAIR = np.array([[0, 1, 2], [0, 2, 3]])
 
 
 def sheet_part(z, width, height, sheet, *, name="sheet", role="diffuser"):
     """A flat sheet square to the axis at z, front toward the subject (-z)."""
     x, y = width / 2, height / 2
     corners = np.array([[-x, -y, z], [-x, y, z], [x, y, z], [x, -y, z]], float)
-    return Part(name, role, Mesh(corners, _PAIR), sheet)
+    return Part(name, role, Mesh(corners, PAIR), sheet)
 
 
 def disc(*, distance, radius, sheet, name="disc", role="diffuser", sides=720):
@@ -67,5 +67,5 @@ def lamp(*, distance, width=60.0, height=40.0, power=5.0, reflectance=0.3, beam=
         beam=beam or Beam(cos_power=power),
         share=1.0,
         axial_intensity=1000.0,
-        window=Part("flash", "head", Mesh(corners, _PAIR), Sheet(diffuse_reflectance=reflectance)),
+        window=Part("flash", "head", Mesh(corners, PAIR), Sheet(diffuse_reflectance=reflectance)),
     )

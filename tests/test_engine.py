@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scenes import disc, hollow_box, lamp, sheet_part, sphere
+from scenes import PAIR, disc, hollow_box, lamp, sheet_part, sphere
 
 from lightsim.light import backward
 from lightsim.light.estimate import Estimate, by_replicate, mean_of
@@ -11,7 +11,9 @@ from lightsim.light.near import arrivals, near_parts
 from lightsim.light.scene import build
 from lightsim.measure.illuminance import plane_samples
 from lightsim.measure.ratio import ratio_in_stops
+from lightsim.rig.mesh import Mesh
 from lightsim.rig.models import Beam
+from lightsim.rig.place import Part
 from lightsim.sheet import Sheet
 
 UP, DOWN = np.array([0.0, 0.0, 1.0]), np.array([0.0, 0.0, -1.0])
@@ -235,6 +237,25 @@ def test_the_near_leaf_is_gathered_and_a_far_one_is_not():
     cloud = trace(scene, points=256, replicates=8, seed=1)
     assert near_parts(cloud, ORIGIN)[1]
     assert not near_parts(cloud, np.array([0.0, 0.0, 500.0]))[1]
+
+
+# A panel that stands along the beam is lit at a grazing angle. Derived here: both estimators are unbiased, so they
+# agree; a final gather whose links end too near the panel would find it in its own shadow.
+def test_final_gather_sees_a_panel_lit_at_a_grazing_angle(monkeypatch):
+    upright = Mesh(np.array([[20, -60, 20], [20, 60, 20], [20, 60, 120], [20, -60, 120]], float), PAIR)
+    foam = Sheet(diffuse_transmittance=0.55, diffuse_reflectance=0.38)
+    scene = build([Part("wing", "diffuser", upright, foam)], [lamp(distance=200, right=25, width=20, height=20)])
+    cloud = trace(scene, points=2048, replicates=16, seed=6)
+    found = []
+    for near in (0.0, 1e9):
+        monkeypatch.setattr("lightsim.light.near._NEAR", near)
+        seen = arrivals(cloud, ORIGIN)
+        scattered = seen.only(seen.part == 1)
+        found.append(mean_of(plane_samples(scattered, UP)))
+    plain, gathered = found
+    joint = np.hypot(plain.standard_error, gathered.standard_error)
+    assert abs(plain.value - gathered.value) < 4 * joint
+    assert joint < 0.03 * plain.value
 
 
 def test_backward_agrees_with_the_corner_formula():

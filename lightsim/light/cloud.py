@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Any, TypeVar
 
 import numpy as np
@@ -50,6 +50,18 @@ class MetalHits(Hits):
 
 
 @dataclass(frozen=True)
+class LightByReplicate:
+    """The light of n things in order of replicate, for drawing them in proportion to it; R replicates."""
+
+    order: NDArray[np.intp]  # (n,) numbers of the things
+    light: NDArray[np.float64]  # (n,) in that order
+    edge: NDArray[np.float64]  # (n,) light up to and including each
+    first: NDArray[np.intp]  # (R + 1,) where each replicate begins; last: n
+    before: NDArray[np.float64]  # (R,) light before each replicate
+    total: NDArray[np.float64]  # (R,) light of each replicate
+
+
+@dataclass(frozen=True)
 class Tally:
     """Where each lumen went, as shares of the light emitted; p parts. All of it sums to 1."""
 
@@ -77,6 +89,13 @@ class Cloud:
     tally: Tally
     rays: int  # cast on the way
     spacing: NDArray[np.float64]  # (p,) mm between the landings of one replicate on each part; -1 where none is
+    _sorted: dict[int, LightByReplicate] = field(default_factory=dict, repr=False, compare=False)
+
+    def by_replicate(self, group: Emission | Hits) -> LightByReplicate:
+        """One of the cloud's groups in order of replicate; sorted once."""
+        if id(group) not in self._sorted:
+            self._sorted[id(group)] = _in_order(group, self.replicates)
+        return self._sorted[id(group)]
 
 
 _EMPTY: dict[str, type[Any]] = {
@@ -86,6 +105,15 @@ _EMPTY: dict[str, type[Any]] = {
     "front": np.bool_,
 }
 Group = TypeVar("Group", bound=Emission | Hits)
+
+
+def _in_order(group: Emission | Hits, replicates: int) -> LightByReplicate:
+    order = np.argsort(group.replicate.astype(np.uint16), kind="stable")  # radix sort
+    light = group.light[order].astype(float)
+    edge = np.cumsum(light)
+    first = np.concatenate([[0], np.cumsum(np.bincount(group.replicate, minlength=replicates))])
+    ends = np.concatenate([[0.0], edge])[first]
+    return LightByReplicate(order, light, edge, first, ends[:-1], np.diff(ends))
 
 
 def spacing(scene: Scene, replicates: int, groups: Sequence[Hits]) -> NDArray[np.float64]:
@@ -102,11 +130,11 @@ def position(group: Emission | Hits) -> Vector:
 
 def take(group: Group, chosen: NDArray[np.intp]) -> Group:
     """The chosen ones of a group."""
-    return type(group)(*(getattr(group, field.name)[chosen] for field in fields(group)))
+    return type(group)(*(getattr(group, each.name)[chosen] for each in fields(group)))
 
 
 def join(kind: type[Group], groups: Sequence[Group]) -> Group:
     """Groups of one kind end to end; none give an empty group."""
     if not groups:
-        return kind(**{field.name: np.zeros(0, _EMPTY.get(field.name, np.float32)) for field in fields(kind)})
-    return kind(*(np.concatenate([getattr(group, field.name) for group in groups]) for field in fields(kind)))
+        return kind(**{each.name: np.zeros(0, _EMPTY.get(each.name, np.float32)) for each in fields(kind)})
+    return kind(*(np.concatenate([getattr(group, each.name) for group in groups]) for each in fields(kind)))

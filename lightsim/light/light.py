@@ -60,23 +60,26 @@ def light_of(placed: PlacedRig, *, error: float = 0.005, seed: int = 1, replicat
     error bar. Raises RigError if no light at all reaches the subject.
     """
     scene = build(placed.parts, placed.heads)
-    points = points_for(scene, error=error, seed=seed, replicates=replicates)
+    pilot = trace(scene, points=PILOT, replicates=replicates, seed=2 * seed)
+    points = _points_for(pilot, error=error)
     cloud = trace(scene, points=points, replicates=replicates, seed=2 * seed + 1)
-    side = trace(scene, points=max(PILOT, points // 8), replicates=replicates, seed=2 * seed + 1)
+    # The pilot chose the size of the cloud, not its own, so it may still serve for ratios.
+    aside = points // 8
+    side = pilot if aside <= PILOT else trace(scene, points=aside, replicates=replicates, seed=2 * seed + 1)
     return Light(placed, scene, cloud, seed, side)
 
 
-def points_for(scene: Scene, *, error: float, seed: int, replicates: int = REPLICATES) -> int:
-    """Paths per replicate, a power of two, for the asked relative standard error, by a pilot."""
-    pilot = arrivals(trace(scene, points=PILOT, replicates=replicates, seed=2 * seed), SUBJECT)
-    received = pilot.weight * np.maximum(pilot.direction[:, 2], 0)
+def _points_for(pilot: Cloud, *, error: float) -> int:
+    """Paths per replicate, a power of two, for the asked relative standard error."""
+    seen = arrivals(pilot, SUBJECT)
+    received = seen.weight * np.maximum(seen.direction[:, 2], 0)
     if not received.any():
-        received = pilot.weight
+        received = seen.weight
     if not received.any():
         raise RigError(
             "no light reaches the subject: the heads point elsewhere or something opaque is in the way. "
             'Try aim = "subject" for the head, or move the part that blocks it'
         )
-    estimate = mean_of(by_replicate(received, pilot.replicate, replicates))
+    estimate = mean_of(by_replicate(received, seen.replicate, pilot.replicates))
     needed = PILOT * _MARGIN * (estimate.standard_error / estimate.value / error) ** _RATE
     return int(np.clip(2 ** int(np.ceil(np.log2(max(needed, 1.0)))), FEWEST, MOST))

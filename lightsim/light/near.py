@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from lightsim.light.arrivals import Arrivals, merge
 from lightsim.light.beam import intensity
 from lightsim.light.cast import MISS, OFFSET
-from lightsim.light.cloud import Cloud, Hits, MetalHits, take
+from lightsim.light.cloud import Cloud, Hits, LightByReplicate, MetalHits, take
 from lightsim.light.gather import connect, leaving
 from lightsim.light.lattice import Lattice
 from lightsim.light.scene import Scene
@@ -122,7 +122,7 @@ def _luminance(
     for group, links in ((cloud.emission, _LINKS // 2), (cloud.diffuse, _LINKS), (cloud.metal, _LINKS)):
         if not len(group.x):
             continue
-        which, owner, scale = _resample(group.light, group.replicate, replicate, links, rng)
+        which, owner, scale = _resample(cloud.by_replicate(group), replicate, links, rng)
         source, target = take(group, which), take(landing, owner)
         dx, dy, dz = target.x - source.x, target.y - source.y, target.z - source.z
         square = np.maximum(dx * dx + dy * dy + dz * dz, np.float32(1e-6))
@@ -174,33 +174,26 @@ def _sent_on(
 
 
 def _resample(
-    light: Floats,
-    replicate: NDArray[np.int32],
-    wanted: NDArray[np.int32],
-    links: int,
-    rng: np.random.Generator,
+    light: LightByReplicate, wanted: NDArray[np.int32], links: int, rng: np.random.Generator
 ) -> tuple[NDArray[np.intp], NDArray[np.intp], Floats]:
     """links sources for each landing, from its own replicate, in proportion to their light.
 
-    Returns source numbers, landing numbers and the factor that keeps the sum unbiased, all (k,).
+    wanted: (n,) replicate of each landing. Returns source numbers, landing numbers and the factor that keeps the sum
+    unbiased, all (k,).
     """
-    which: list[NDArray[np.intp]] = []
-    owner: list[NDArray[np.intp]] = []
-    scale: list[NDArray[np.float64]] = []
-    for each in np.unique(wanted):
-        landings = np.flatnonzero(wanted == each)
-        sources = np.flatnonzero(replicate == each)
-        share = light[sources].astype(float)
-        if not share.sum() > 0:
-            continue
-        edge = np.cumsum(share)
-        count = len(landings) * links
-        at = (np.arange(count) + rng.random()) * (edge[-1] / count)
-        picked = np.minimum(np.searchsorted(edge, at, side="right"), len(sources) - 1)
-        rng.shuffle(picked)
-        which.append(sources[picked])
-        owner.append(np.repeat(landings, links))
-        scale.append(edge[-1] / (share[picked] * links))
-    if not which:
-        return np.zeros(0, np.intp), np.zeros(0, np.intp), np.zeros(0, np.float32)
-    return np.concatenate(which), np.concatenate(owner), np.concatenate(scale).astype(np.float32)
+    order = np.argsort(wanted, kind="stable")
+    landings = np.bincount(wanted, minlength=len(light.total))
+    landings = np.where(light.total > 0, landings, 0)
+    owner = np.repeat(order[light.total[wanted[order]] > 0], links)
+    replicate = wanted[owner]
+    # Systematic sampling: equal steps through the light of a replicate from a random start.
+    step = light.total / np.maximum(landings * links, 1)
+    rank = np.arange(len(owner)) - np.repeat(np.cumsum(landings * links) - landings * links, landings * links)
+    at = light.before[replicate] + (rank + rng.random(len(light.total))[replicate]) * step[replicate]
+    place = np.searchsorted(light.edge, at, side="right")
+    place = np.clip(place, light.first[replicate], light.first[replicate + 1] - 1)
+    # Shuffled within each replicate, or neighbours in the list would all light the same landing.
+    place = place[np.lexsort((rng.random(len(place)), replicate))]
+    picked = light.order[place]
+    scale = light.total[replicate] / (light.light[place] * links)
+    return picked, owner, scale.astype(np.float32)

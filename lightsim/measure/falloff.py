@@ -42,8 +42,10 @@ def centroid(arrivals: Arrivals) -> NDArray[np.float64]:
 def local_exponent(light: Light, source: Arrivals) -> Estimate | None:
     """Local exponent -d ln E / d ln d at the subject [1], d the distance to the middle of the source.
 
-    source: arrivals at the subject from the source alone; E is its light alone too. 2 is the inverse square of a small far source; 1 a disc
-    as far away as its radius; 0 touching a large panel. Derived here; for a disc 2 d^2 / (d^2 + r^2). The difference
+    source: arrivals at the subject from the source alone; E is its light alone too, on planes facing the lens, along
+    the axis. 2 is the inverse square of a small far source ahead; 1 a disc as far away as its radius; 0 touching a
+    large panel; below 0 light rises as one goes away from a source that stands over the subject rather than before it.
+    Derived here; for a disc on its axis 2 d^2 / (d^2 + r^2). The difference
     is taken over 2 % of d toward the lens and away. None where no light arrives.
     """
     if not len(source.weight):
