@@ -88,7 +88,7 @@ class Cloud:
     metal: MetalHits
     tally: Tally
     rays: int  # cast on the way
-    spacing: NDArray[np.float64]  # (p,) mm between the landings of one replicate on each part; -1 where none is
+    spacing: NDArray[np.float64]  # (p,) mm between the landings of one replicate on each part
     _sorted: dict[int, LightByReplicate] = field(default_factory=dict, repr=False, compare=False)
 
     def by_replicate(self, group: Emission | Hits) -> LightByReplicate:
@@ -117,10 +117,13 @@ def _in_order(group: Emission | Hits, replicates: int) -> LightByReplicate:
 
 
 def spacing(scene: Scene, replicates: int, groups: Sequence[Hits]) -> NDArray[np.float64]:
-    """Distance between neighbouring landings of one replicate on each part, (p,) mm; -1 where there are none."""
+    """Distance between neighbouring landings of one replicate on each part, (p,) mm.
+
+    A part that light missed altogether counts as hit once: what it might send must not be lost with it.
+    """
     parts = len(scene.parts)
-    landed = sum(np.bincount(scene.part[hits.triangle], minlength=parts) for hits in groups) / replicates
-    return np.where(landed > 0, np.sqrt(scene.area / np.maximum(landed, 1e-9)), -1.0)
+    landed = sum(np.bincount(scene.part[hits.triangle], minlength=parts) for hits in groups)
+    return np.asarray(np.sqrt(scene.area * replicates / np.maximum(landed, 1)))
 
 
 def position(group: Emission | Hits) -> Vector:
