@@ -15,6 +15,9 @@ from numpy.typing import NDArray
 from lightsim.rig.place import Part
 
 _TOUCHING = 1e-4  # mm; the walls of a box share their edges with its front
+_MOST_FACES = 20_000  # of a cover; more take longer to look at than they save
+_MOST_CORNERS = 12
+_STRAIGHT = 1e-5  # mm^2; points that turn the outline by less are no corners of it
 _BEHIND = 0.01  # mm, least distance of a hidden triangle's middle from the cover's plane
 
 
@@ -28,13 +31,14 @@ class Cover:
 
 def covers(parts: Sequence[Part]) -> tuple[Cover, ...]:
     """The parts that can hide others."""
-    found = (_cover(part) for part in parts if part.sheet.straight == 0 and len(part.mesh.faces) <= 64)
+    found = (_cover(part) for part in parts if part.sheet.straight == 0 and len(part.mesh.faces) <= _MOST_FACES)
     return tuple(cover for cover in found if cover is not None)
 
 
 def hidden(covers: Sequence[Cover], corner: NDArray[np.float64], point: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Which triangles (m, 3 corners, 3) cannot be seen from point (3,), (m,)."""
     out = np.zeros(len(corner), bool)
+    apart = (corner - point).reshape(-1, 3)
     for cover in covers:
         side = float((cover.corners[0] - point) @ cover.normal)
         if abs(side) < _BEHIND:
@@ -42,9 +46,12 @@ def hidden(covers: Sequence[Cover], corner: NDArray[np.float64], point: NDArray[
         planes = np.cross(cover.corners - point, np.roll(cover.corners, -1, axis=0) - point)
         planes /= np.maximum(np.linalg.norm(planes, axis=1), 1e-30)[:, None]
         planes *= np.sign(planes @ (cover.corners.mean(axis=0) - point))[:, None]
-        behind = (corner - cover.corners[0]) @ cover.normal * np.sign(side)  # (m, 3)
-        inside = (((corner - point) @ planes.T) > -_TOUCHING).all(axis=(1, 2))
-        out |= inside & (behind > -_TOUCHING).all(axis=1) & (behind.mean(axis=1) > _BEHIND)
+        # Every corner of a hidden triangle lies inside all planes of the pyramid and behind the cover: one product.
+        behind = np.sign(side) * cover.normal
+        depth = apart @ np.vstack([planes, behind]).T  # (3 m, k + 1)
+        depth[:, -1] -= abs(side)
+        within = (depth > -_TOUCHING).all(axis=1).reshape(-1, 3).all(axis=1)
+        out |= within & (depth[:, -1].reshape(-1, 3).mean(axis=1) > _BEHIND)
     return out
 
 
@@ -58,13 +65,31 @@ def _cover(part: Part) -> Cover | None:
     points = np.unique(corner.reshape(-1, 3).round(6), axis=0)
     if np.abs((points - points[0]) @ normal).max() > _TOUCHING:
         return None
-    middle = points.mean(axis=0)
-    across = (points[0] - middle) / np.linalg.norm(points[0] - middle)
-    upward = np.cross(normal, across)
-    rim = points[np.argsort(np.arctan2((points - middle) @ upward, (points - middle) @ across))]
-    edge = np.roll(rim, -1, axis=0) - rim
-    convex = (np.cross(edge, np.roll(edge, -1, axis=0)) @ normal > -1e-9).all()
-    # A hole or a notch leaves less area than the outline encloses.
-    outline = 0.5 * np.linalg.norm(np.cross(rim - middle, np.roll(rim, -1, axis=0) - middle).sum(axis=0))
+    across = points[np.abs(points - points[0]).sum(axis=1).argmax()] - points[0]
+    across /= np.linalg.norm(across)
+    flat = np.column_stack([(points - points[0]) @ across, (points - points[0]) @ np.cross(normal, across)])
+    rim = _hull(flat)
+    x, y = flat[rim].T
+    outline = 0.5 * abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
+    # A hole, a notch or a gap leaves less area than the outline encloses.
     filled = abs(outline - area.sum() / 2) < 1e-6 * outline
-    return Cover(rim, normal) if convex and filled else None
+    return Cover(points[rim], normal) if filled and len(rim) <= _MOST_CORNERS else None
+
+
+def _hull(points: NDArray[np.float64]) -> list[int]:
+    """Corners of the convex hull of points (n, 2) in order, by Andrew's monotone chain (1979)."""
+    order = np.lexsort((points[:, 1], points[:, 0])).tolist()
+    rows = points.tolist()
+    rim: list[int] = []
+    for way in (order, order[::-1]):
+        chain: list[int] = []
+        for number in way:
+            x, y = rows[number]
+            while len(chain) > 1:
+                (ax, ay), (bx, by) = rows[chain[-2]], rows[chain[-1]]
+                if (bx - ax) * (y - ay) - (by - ay) * (x - ax) > _STRAIGHT:
+                    break
+                chain.pop()
+            chain.append(number)
+        rim += chain[:-1]
+    return rim

@@ -52,21 +52,36 @@ class Light:
         return self._seen[key]
 
 
-def light_of(placed: PlacedRig, *, error: float = 0.005, seed: int = 1, replicates: int = REPLICATES) -> Light:
+def light_of(
+    placed: PlacedRig,
+    *,
+    error: float = 0.005,
+    seed: int = 1,
+    replicates: int = REPLICATES,
+    points: int | None = None,
+) -> Light:
     """Trace a placed rig until the illuminance facing the lens is known to the asked relative standard error.
 
+    points : paths per replicate, in place of the number that the pilot asks for
     A pilot of its own random numbers chooses the number of paths; fresh replicates give the figures, because stopping
     on a figure's own spread makes its error bar too small. The number of paths has a ceiling (262,144), so read the
     error bar. Raises RigError if no light at all reaches the subject.
     """
     scene = build(placed.parts, placed.heads)
     pilot = trace(scene, points=PILOT, replicates=replicates, seed=2 * seed)
-    points = _points_for(pilot, error=error)
+    needed = _points_for(pilot, error=error)  # and whether there is any light
+    points = needed if points is None else points
     cloud = trace(scene, points=points, replicates=replicates, seed=2 * seed + 1)
     # The pilot chose the size of the cloud, not its own, so it may still serve for ratios.
     aside = points // 8
     side = pilot if aside <= PILOT else trace(scene, points=aside, replicates=replicates, seed=2 * seed + 1)
     return Light(placed, scene, cloud, seed, side)
+
+
+def points_needed(placed: PlacedRig, *, error: float = 0.005, seed: int = 1, replicates: int = REPLICATES) -> int:
+    """Paths per replicate that the pilot of light_of asks for. Raises RigError as light_of does."""
+    scene = build(placed.parts, placed.heads)
+    return _points_for(trace(scene, points=PILOT, replicates=replicates, seed=2 * seed), error=error)
 
 
 def _points_for(pilot: Cloud, *, error: float) -> int:

@@ -18,7 +18,7 @@ class Entry:
     unit: str
     definition: str
     source: str = _DERIVED
-    why_none: str = "no light of this kind arrives"
+    why_none: str = "no light of this kind arrives, or too little to tell"
 
 
 @dataclass(frozen=True)

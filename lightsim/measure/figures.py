@@ -43,7 +43,7 @@ def at_subject(light: Light) -> AtSubject:
         source=source,
         fill=last_left(light, everything, "surroundings"),
         bare=loss.mounted(light),
-        solid_angle=size.effective_solid_angle(source) if len(source.weight) else None,
+        solid_angle=size.known(lambda: size.effective_solid_angle(source)),
     )
 
 
@@ -84,7 +84,7 @@ def _size(light: Light, here: AtSubject) -> list[Figure]:
     cone = width = height = hot = None
     if here.solid_angle is not None:
         cone = size.cone_angle(here.solid_angle)
-        width, height = size.equivalent_width_height(here.source)
+        width, height = size.known(lambda: size.equivalent_width_height(here.source)) or (None, None)
         hot = size.hot_spot(here.source, here.solid_angle)
     diffuser = light.scene.role == ROLES.index("diffuser")
     apart = light.scene.distance(SUBJECT, np.where(diffuser, np.inf, -1.0))

@@ -17,7 +17,7 @@ from lightsim.light.scene import build
 from lightsim.measure.falloff import FACING_LENS
 from lightsim.measure.illuminance import plane_samples
 from lightsim.measure.ratio import ratio_in_stops
-from lightsim.measure.size import effective_solid_angle
+from lightsim.measure.size import effective_solid_angle, known
 from lightsim.rig.place import Head, Part
 
 _NODES = 24  # Gauss-Legendre nodes each way across a window; exact to 1e-9 from half a window away
@@ -125,9 +125,9 @@ def per_doubling(light: Light, bare: Arrivals, solid_angle: Estimate | None) -> 
     """
     if solid_angle is None or not bare.straight.any():
         return None
-    start = effective_solid_angle(bare.only(bare.straight))
+    start = known(lambda: effective_solid_angle(bare.only(bare.straight)))
     paid = ratio_in_stops(plane_samples(bare, FACING_LENS), plane_samples(light.at(SUBJECT), FACING_LENS))
-    if paid is None or solid_angle.value < 1.05 * start.value:
+    if start is None or paid is None or solid_angle.value < 1.05 * start.value:
         return None
     doublings = float(np.log2(solid_angle.value / start.value))
     spread = np.hypot(solid_angle.standard_error / solid_angle.value, start.standard_error / start.value) / np.log(2)

@@ -8,12 +8,17 @@ source, and it covers all directions but the opposite one. Luminance and solid a
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.light.arrivals import Arrivals
 from lightsim.light.estimate import Estimate, by_replicate
 from lightsim.measure.windows import equivalent_area, equivalent_length, extent_of, histograms, round_sums
+
+Known = TypeVar("Known")
 
 SPOT = np.radians(5.0)  # full angle of the circle that a hot spot is averaged over
 SPOT_SOLID_ANGLE = 2 * np.pi * (1 - np.cos(SPOT / 2))
@@ -85,6 +90,14 @@ def effective_solid_angle(arrivals: Arrivals) -> Estimate:
     x, y = map_of(arrivals.direction, centre)
     density = np.where(arrivals.straight, arrivals.luminance, 0.0)
     return equivalent_area(x, y, arrivals.weight, arrivals.replicate, arrivals.replicates, density=density)
+
+
+def known(figure: Callable[[], Known]) -> Known | None:
+    """A figure of this module, or None where too little light arrives to tell it."""
+    try:
+        return figure()
+    except ValueError:
+        return None
 
 
 def cone_angle(solid_angle: Estimate) -> Estimate:
