@@ -15,6 +15,7 @@ import lightsim
 from lightsim.cli import app, options
 from lightsim.cli.layout import Cell, Row, sentence, table
 from lightsim.rig.errors import RigError
+from lightsim.rig.keys import number_keys
 
 ROUGH = ("--error", "5%")
 HEAVY = ("numpy", "pydantic", "rich", "scipy", "trimesh", "shapely", "matplotlib", "embreex")
@@ -165,6 +166,13 @@ def test_a_dash_writes_nothing_else_to_standard_output(words):
     assert len({len(row) for row in rows}) == 1
 
 
+def test_two_things_for_one_file_are_refused_however_it_is_spelt(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    refused = run("compare", "bare-flash", "--json", "out", "--csv", "./out", "--replace", *ROUGH)
+    assert refused.exit_code == 2
+    assert "a file of its own for each" in refused.output
+
+
 def test_files_are_not_replaced_unless_asked(tmp_path):
     path = tmp_path / "out.json"
     path.write_text("mine")
@@ -209,9 +217,8 @@ def test_designs_lists_every_ready_design():
 
 
 def test_vary_prints_a_line_a_value_and_writes_charts(tmp_path):
-    words = ("vary", "flat-foam", "diffuser.panel.width", 60, 120, "--steps", 3, *ROUGH)
-    key = next(key for key in lightsim.rig.load.number_keys(lightsim.load("flat-foam").data) if key.endswith(".width"))
-    words = (*words[:2], key, *words[3:])
+    key = next(key for key in number_keys(lightsim.load("flat-foam").data) if key.endswith(".width"))
+    words = ("vary", "flat-foam", key, 60, 120, "--steps", 3, *ROUGH)
     result = run(*words, "--figure", "loss.total", "--chart", tmp_path / "a.png", "--csv", tmp_path / "a.csv")
     assert result.exit_code == 0, result.output
     assert re.findall(r"^(\d+) mm .*±", result.stdout, re.MULTILINE) == ["60", "90", "120"]

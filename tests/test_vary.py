@@ -4,8 +4,10 @@ import pytest
 
 import lightsim
 from lightsim.light.estimate import Estimate
+from lightsim.light.light import REPLICATES
 from lightsim.rig.errors import RigError
-from lightsim.rig.load import load_data, loads, with_value
+from lightsim.rig.keys import with_value
+from lightsim.rig.load import load_data, loads
 from lightsim.search import vary as module
 from lightsim.search.vary import KEY_FIGURES, number_key, unit_of, vary
 
@@ -67,6 +69,21 @@ def test_the_random_numbers_are_the_same_at_every_value():
     assert first["loss.total"] == last["loss.total"]
 
 
+# Smooth curves need equal numbers of paths: the largest that the ends or the middle ask for.
+def test_the_number_of_light_paths_is_the_same_at_every_value(monkeypatch):
+    needed = iter([2048, 4096, 2048])
+    monkeypatch.setattr(module, "points_needed", lambda rig, **asked: next(needed))
+    found = vary(loads(MM), "head.flash.up", [40, 50, 60, 70], **ROUGH)
+    assert [report.paths for report in found.reports] == [4096 * REPLICATES] * 4
+
+
+# A list of one may be written as one number, and is varied all the same.
+def test_one_number_in_place_of_a_list_is_varied():
+    text = MM.replace("[1, 2]", "1").replace("[127, 76.2]", "127")
+    assert number_key(loads(text), "lens.working_distance") == "lens.working_distance"
+    assert number_key(loads(MM), "lens.working_distance", 1) == "lens.working_distance[2]"
+
+
 # Guide number law (ISO 1230, from memory): the luminous exposure grows as its square, the stops lost do not change.
 def test_twice_the_guide_number_gives_four_times_the_exposure():
     found = vary(loads(MM), "head.flash.guide_number", [20, 40], **ROUGH)
@@ -113,6 +130,7 @@ def test_a_value_that_is_not_allowed_stops_the_sweep_before_any_light_is_traced(
         raise AssertionError("traced")
 
     monkeypatch.setattr(module, "light_of", never)
+    monkeypatch.setattr(module, "points_needed", never)
     with pytest.raises(RigError, match=r"with diffuser\.front\.width = -20: .*Allowed: .*Try"):
         vary(lightsim.load("white-box"), "diffuser.front.width", [100, 40, -20])
 
@@ -127,10 +145,21 @@ def test_a_fault_of_the_light_names_the_value_too(monkeypatch):
 
 
 @pytest.mark.parametrize(
-    "key", ["title", "lens", "lens.working", "camera.sensor", "diffuser.front.material", "", "unit"]
+    "key",
+    [
+        "title",
+        "lens",
+        "lens.working",
+        "camera.sensor",
+        "diffuser.front.material",
+        "",
+        "unit",
+        "subject.hair",
+        "nothing",
+    ],
 )
-def test_keys_that_hold_no_number_are_refused(key):
-    with pytest.raises(RigError, match=r"Allowed.*Try "):
+def test_keys_that_hold_no_number_are_refused_with_the_name_of_the_file(key):
+    with pytest.raises(RigError, match=r"^white-box\.toml: .*Allowed.*Try "):
         number_key(lightsim.load("white-box"), key)
 
 

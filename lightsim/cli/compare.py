@@ -80,8 +80,6 @@ def cell_of(figure: Figure, *, digits: int = 4) -> Cell:
 
 
 def _cell(report: Report, name: str) -> Cell:
-    if not name:
-        return Cell("-")
     figure = report[name]
     if name == _BLANK and figure.value is None:
         return Cell("")
@@ -90,7 +88,7 @@ def _cell(report: Report, name: str) -> Cell:
 
 def _falloff(reports: Sequence[Report]) -> list[tuple[str, str]]:
     """Columns for the light just behind the subject and on the farthest background that all rigs have."""
-    behind = {_place(report["falloff.behind"]) for report in reports}
+    behind = {report["falloff.behind"].label.removeprefix("Light ") for report in reports}
     head = behind.pop() if len(behind) == 1 else "just behind"
     columns = [("falloff.behind", f"{head}, stops")]
     common = set.intersection(
@@ -100,10 +98,6 @@ def _falloff(reports: Sequence[Report]) -> list[tuple[str, str]]:
         name = max(common, key=lambda each: float(each.removeprefix(_BACKGROUND)))
         columns.append((name, f"{float(name.removeprefix(_BACKGROUND)):g} mm behind, stops"))
     return columns
-
-
-def _place(figure: Figure) -> str:
-    return figure.label.removeprefix("Light ")
 
 
 def _where(reports: Sequence[Report]) -> str:

@@ -1,4 +1,4 @@
-"""Every figure as JSON or CSV, for other programs."""
+"""What comes out of a command: its text, every figure as JSON or CSV for other programs, and charts."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ import json
 import math
 import os
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from dataclasses import replace as changed
 from pathlib import Path
 from typing import Any
 
@@ -15,70 +17,103 @@ import typer
 
 import lightsim
 from lightsim.cli.layout import Line, say
-from lightsim.cli.run import Asked, Result
+from lightsim.cli.run import Asked, Result, names_of
 from lightsim.light.estimate import Estimate
+from lightsim.light.light import Light
 from lightsim.measure.figure import Figure
 from lightsim.measure.report import Second, Verdict, test_frame
-from lightsim.rig.errors import RigError
-from lightsim.rig.files import write_safely
-from lightsim.rig.wording import file_name, paragraph
+from lightsim.rig.errors import fault, file_name
+from lightsim.rig.files import make_folder, require_free, write_safely
+from lightsim.search.vary import Variation
 
 STANDARD_OUTPUT = "-"
 _OF_DESIGN = ("design", "file", "magnification", "working_distance", "varied", "varied_value", "varied_unit")
 _OF_FIGURE = ("name", "label", "value", "standard_error", "half_interval", "unit", "definition", "source", "why")
 
 
-def must_be_free(json_file: str | None, csv_file: str | None, *others: Path | None, replace: bool) -> None:
-    """Refuse, before anything is computed, files that exist already, and two things for one place.
+@dataclass(frozen=True)
+class Outputs:
+    """Where figures go beside the screen: to files, or alone to standard output (-)."""
 
-    Raises RigError.
-    """
-    named = [name for name in (json_file, csv_file) if name is not None]
-    if len(named) == 2 and named[0] == named[1]:
-        raise RigError(
-            paragraph(
-                f"--json and --csv are both to go to {file_name(named[0])}. Allowed: a file of its own for each, or - "
-                "for one of them. Try figures.json and figures.csv."
+    json: str | None
+    csv: str | None
+    replace: bool  # whether files that exist may be replaced
+
+    def require_free(self, *others: Path) -> None:
+        """Raise RigError, before anything is computed, for files that exist already, and two things for one place."""
+        named = [name for name in (self.json, self.csv) if name is not None]
+        if len(named) == 2 and len({name if name == STANDARD_OUTPUT else os.path.realpath(name) for name in named}) < 2:
+            raise fault(
+                f"--json and --csv are both to go to {file_name(named[0])}",
+                what="one would replace the other",
+                allowed="a file of its own for each, or - for one of them",
+                remedy="figures.json and figures.csv",
             )
-        )
-    for path in (*(Path(name) for name in named if name != STANDARD_OUTPUT), *others):
-        if path is not None and not replace and os.path.lexists(path):
-            raise RigError(
-                paragraph(
-                    f"{file_name(path)}: this file exists already and was left as it is. Allowed: a name that is not "
-                    "taken. Try another name, or --replace."
-                )
-            )
+        for path in (*(Path(name) for name in named if name != STANDARD_OUTPUT), *others):
+            require_free(path, replace=self.replace)
 
 
 def deliver(
     results: Sequence[Result],
     asked: Asked,
     told: Sequence[Line],
+    outputs: Outputs,
     *,
-    json_file: str | None,
-    csv_file: str | None,
-    charts: Callable[[], list[Path]] | None,
-    replace: bool,
+    charts: Callable[[], Sequence[Path]],
 ) -> None:
     """Print what is told, or the figures alone where they go to standard output; then write the files asked for.
 
     charts : draws and writes them. Raises RigError for a file that cannot be written; what is told is printed by then.
     """
-    wanted = {json_file: as_json, csv_file: as_csv}
+    wanted = {outputs.json: as_json, outputs.csv: as_csv}
     alone = wanted.get(STANDARD_OUTPUT)
     if alone is not None:
         typer.echo(alone(results, asked), nl=False)
     else:
         say(told)
     written = [
-        write_safely(Path(name), text_of(results, asked), replace=replace)
+        write_safely(name, text_of(results, asked), replace=outputs.replace)
         for name, text_of in wanted.items()
         if name is not None and name != STANDARD_OUTPUT
     ]
-    written += charts() if charts is not None else []
+    written += charts()
     if written and alone is None:
         say([Line(""), *(Line(f"Wrote {path}") for path in written)])
+
+
+def comparison_charts(results: Sequence[Result], folder: Path | None, *, replace: bool) -> Sequence[Path]:
+    """Draw and write the charts of a comparison, or of a rig at its magnifications; none where folder is None.
+
+    results : with their light kept
+    """
+    if folder is None:
+        return ()
+    from lightsim.picture.charts import charts_of
+
+    names = names_of(results)
+    lights = [_named(each.light, name) for each, name in zip(results, names, strict=True) if each.light is not None]
+    reports = [changed(each.report, title=name) for each, name in zip(results, names, strict=True)]
+    return charts_of(lights, reports, folder, replace=replace)
+
+
+def variation_charts(variation: Variation, paths: Sequence[Path], *, replace: bool) -> Sequence[Path]:
+    """Draw and write one chart a figure of a sweep, of the first ones if there are fewer paths."""
+    if not paths:
+        return ()
+    from lightsim.picture.charts import save_figure, varied_chart
+
+    key, unit, values, reports = variation.key, variation.unit, variation.values, variation.reports
+    written = []
+    for name, path in zip(variation.figures, paths, strict=False):
+        make_folder(path.parent)
+        written.append(save_figure(varied_chart(key, unit, values, reports, name), path, replace=replace))
+    return written
+
+
+def _named(light: Light, name: str) -> Light:
+    """The same light under another title: charts name their curves by it."""
+    rig = light.placed.rig.model_copy(update={"title": name})
+    return changed(light, placed=changed(light.placed, rig=rig))
 
 
 def as_json(results: Sequence[Result], asked: Asked) -> str:

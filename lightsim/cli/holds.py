@@ -36,7 +36,7 @@ def contents(loaded: LoadedRig) -> list[Line]:
         lines.extend([] if parts else [Line("none")])
         for part in parts:
             lines.extend(sentence(_part(part, worlds[0], loaded), indent="  "))
-    lines.extend([Line(""), *_materials(loaded), *_limits(loaded), *_sources(loaded)])
+    lines.extend([Line(""), *_materials(loaded), *_limits(loaded), *sources(loaded)])
     for note in dict.fromkeys(note for world in worlds for note in world.notes):
         lines.extend(sentence(f"Note: {note}", indent="  "))
     return lines
@@ -155,7 +155,8 @@ def _limits(loaded: LoadedRig) -> list[Line]:
     return [*sentence(f"Your limits: {told or 'none'}."), Line("")]
 
 
-def _sources(loaded: LoadedRig) -> list[Line]:
+def sources(loaded: LoadedRig) -> list[Line]:
+    """The source notes of a rig file under a heading; nothing if it has none."""
     if not loaded.sources:
         return []
     lines = [Line("Where your numbers come from", bold=True)]

@@ -77,14 +77,10 @@ def table(head: str, heads: Sequence[str], rows: Sequence[Row], *, columns: int 
     return lines
 
 
-def say(lines: Iterable[Line | str]) -> None:
+def say(lines: Iterable[Line]) -> None:
     """Write lines to standard output, bold only where a terminal shows it and NO_COLOR does not forbid it."""
     bold = _styled()
-    text = "\n".join(
-        typer.style(line.text, bold=True) if bold and isinstance(line, Line) and line.bold and line.text else
-        (line.text if isinstance(line, Line) else line)
-        for line in lines
-    )  # fmt: skip
+    text = "\n".join(typer.style(line.text, bold=True) if bold and line.bold else line.text for line in lines)
     typer.echo(_printable(text))
 
 

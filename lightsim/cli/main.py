@@ -59,11 +59,11 @@ def compare(
     share = options.relative_error(error)
     import lightsim as package
     from lightsim.cli import export
-    from lightsim.cli.charts import chart_writer
     from lightsim.cli.compare import comparison
     from lightsim.cli.run import Asked, index_of, result
 
-    export.must_be_free(json, csv, replace=replace)
+    outputs = export.Outputs(json, csv, replace)
+    outputs.require_free()
     asked = Asked(share, seed, backward, keep_light=figures is not None)
     loaded = [package.load(rig) for rig in rigs or DEFAULT_DESIGNS]
     chosen = [(each, index_of(each, magnification)) for each in loaded]
@@ -72,10 +72,8 @@ def compare(
         results,
         asked,
         comparison(results, asked),
-        json_file=json,
-        csv_file=csv,
-        charts=chart_writer(results, figures, replace=replace),
-        replace=replace,
+        outputs,
+        charts=lambda: export.comparison_charts(results, figures, replace=replace),
     )
 
 
@@ -101,11 +99,11 @@ def report(
     share = options.relative_error(error)
     import lightsim as package
     from lightsim.cli import export
-    from lightsim.cli.charts import chart_writer
     from lightsim.cli.run import Asked, index_of, result
     from lightsim.cli.tell import broken, told
 
-    export.must_be_free(json, csv, replace=replace)
+    outputs = export.Outputs(json, csv, replace)
+    outputs.require_free()
     asked = Asked(share, seed, backward, keep_light=figures is not None)
     loaded = package.load(rig)
     every = range(len(loaded.rig.camera.magnification))
@@ -115,10 +113,8 @@ def report(
         results,
         asked,
         told(results, asked, everything=everything, explain=explain),
-        json_file=json,
-        csv_file=csv,
-        charts=chart_writer(results, figures, replace=replace),
-        replace=replace,
+        outputs,
+        charts=lambda: export.comparison_charts(results, figures, replace=replace),
     )
     if strict and broken([each.report for each in results]):
         raise typer.Exit(LIMIT_BROKEN)
@@ -192,7 +188,6 @@ def vary(
     share = options.relative_error(error)
     import lightsim as package
     from lightsim.cli import export
-    from lightsim.cli.charts import variation_chart_writer
     from lightsim.cli.run import Asked, index_of
     from lightsim.cli.sweep import chart_paths, results_of, swept, values_between
     from lightsim.search.vary import vary as swept_over
@@ -201,7 +196,8 @@ def vary(
     index = index_of(loaded, magnification)
     values = values_between(start, end, steps)
     paths = chart_paths(figures, chart, figure)
-    export.must_be_free(json, csv, *paths, replace=replace)
+    outputs = export.Outputs(json, csv, replace)
+    outputs.require_free(*paths)
     asked = Asked(share, seed, backward)
     found = swept_over(
         loaded,
@@ -217,8 +213,6 @@ def vary(
         results_of(found, loaded),
         asked,
         swept(found, asked),
-        json_file=json,
-        csv_file=csv,
-        charts=variation_chart_writer(found, paths, replace=replace),
-        replace=replace,
+        outputs,
+        charts=lambda: export.variation_charts(found, paths, replace=replace),
     )

@@ -39,8 +39,7 @@ Replace = Annotated[bool, typer.Option("--replace", help="Replace files that exi
 
 def relative_error(text: str) -> float:
     """The share that a text such as "0.5%" or "0.005" means. Raises RigError outside 0.0005 to 0.1."""
-    from lightsim.rig.errors import RigError
-    from lightsim.rig.wording import given
+    from lightsim.rig.errors import fault, given
 
     digits = text.strip()
     percent = digits.endswith("%")
@@ -50,8 +49,10 @@ def relative_error(text: str) -> float:
         value = -1.0
     if not LEAST_ERROR * (1 - 1e-9) <= value <= MOST_ERROR * (1 + 1e-9):
         remedy = "0.5%" if percent or not 0.05 <= value <= 10 else f"{value:g}%"
-        raise RigError(
-            f"--error {given(text)}: this is no error that can be asked for. Allowed: from 0.05% to 10%, or as a share "
-            f"from {LEAST_ERROR} to {MOST_ERROR}. Try {remedy}."
+        raise fault(
+            f"--error {given(text)}",
+            what="this is no error that can be asked for",
+            allowed=f"from 0.05% to 10%, or as a share from {LEAST_ERROR} to {MOST_ERROR}",
+            remedy=remedy,
         )
     return value

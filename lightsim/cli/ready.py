@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from lightsim.cli.layout import Line, sentence
-from lightsim.rig.library import design_path, designs, new_file
-from lightsim.rig.wording import file_name
+from lightsim.rig.errors import file_name
+from lightsim.rig.library import designs, new_file
 
 
 def listed() -> list[Line]:
@@ -23,7 +23,6 @@ def listed() -> list[Line]:
 
 def begun(name: str, to: Path | None, *, replace: bool) -> list[Line]:
     """Write the file of a new rig and say what to do with it. Raises RigError if it cannot be written."""
-    design_path(name)  # an unknown name is told as such, not as a file
     written = new_file(name, Path(f"{name}.toml") if to is None else to, replace=replace)
     file = file_name(written[0])
     lines = [Line(f"Wrote {file_name(path)}") for path in written]

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 import lightsim
 from lightsim.light.light import Light
 from lightsim.measure.report import Report
-from lightsim.rig.errors import RigError
+from lightsim.rig.errors import fault, naming
 from lightsim.rig.load import LoadedRig
-from lightsim.rig.wording import file_name, paragraph
 
 
 @dataclass(frozen=True)
@@ -35,11 +34,8 @@ class Result:
 
 def result(loaded: LoadedRig, index: int, asked: Asked) -> Result:
     """The report of a rig at its index-th magnification. Raises RigError if it cannot be placed or lit."""
-    try:
+    with naming(loaded.file):
         light = lightsim.trace(loaded, magnification=index, error=asked.error, seed=asked.seed)
-    except RigError as error:
-        start = f"{file_name(loaded.file)}: "
-        raise RigError(paragraph(str(error) if str(error).startswith(start) else f"{start}{error}")) from None
     return Result(loaded, lightsim.report(light, check_backward=asked.backward), light if asked.keep_light else None)
 
 
@@ -53,11 +49,12 @@ def index_of(loaded: LoadedRig, magnification: float | None) -> int:
             return index
     nearest = min(known, key=lambda value: abs(value - magnification))
     allowed = ", ".join(f"{value:g}" for value in known)
-    raise RigError(
-        paragraph(
-            f"{file_name(loaded.file)}: --magnification {magnification:g}: the rig has no such magnification. Allowed: "
-            f"{allowed} (camera.magnification in the file). Try {nearest:g}."
-        )
+    raise fault(
+        loaded.file,
+        f"--magnification {magnification:g}",
+        what="the rig has no such magnification",
+        allowed=f"{allowed} (camera.magnification in the file)",
+        remedy=f"{nearest:g}",
     )
 
 

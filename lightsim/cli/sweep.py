@@ -11,7 +11,7 @@ from lightsim.cli.layout import Line, Row, sentence, table
 from lightsim.cli.run import Asked, Result
 from lightsim.measure.findings import varied
 from lightsim.measure.rounding import brief, shown
-from lightsim.rig.errors import RigError
+from lightsim.rig.errors import fault
 from lightsim.rig.load import LoadedRig
 from lightsim.search.vary import KEY_FIGURES, Variation
 
@@ -53,9 +53,11 @@ def swept(variation: Variation, asked: Asked) -> list[Line]:
 def values_between(start: float, end: float, steps: int) -> list[float]:
     """Evenly spaced values, both ends among them. Raises RigError if the ends are equal or not finite."""
     if not (math.isfinite(start) and math.isfinite(end)) or start == end:
-        raise RigError(
-            f"FROM = {start:g}, TO = {end:g}: there is nothing to vary between them. Allowed: two different numbers. "
-            "Try half and twice the value in the file."
+        raise fault(
+            f"FROM = {start:g}, TO = {end:g}",
+            what="there is nothing to vary between them",
+            allowed="two different numbers",
+            remedy="half and twice the value in the file",
         )
     # Rounded, so that 0.1 to 0.7 does not come out as 0.30000000000000004.
     return [float(f"{start + (end - start) * step / (steps - 1):.10g}") for step in range(steps)]
@@ -66,7 +68,7 @@ def chart_paths(folder: Path | None, chart: Path | None, names: Sequence[str] | 
     if folder is None:
         return [] if chart is None else [chart]
     if chart is not None:
-        raise RigError("--figures and --chart are both given. Allowed: a folder or a file. Try --figures alone.")
+        raise fault("--figures, --chart", what="both are given", allowed="a folder or a file", remedy="--figures alone")
     return [folder / f"{name.replace('.', '-').replace('/', '-')}.png" for name in names or KEY_FIGURES]
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from lightsim.cli.compare import cell_of, footing, seconds
+from lightsim.cli.holds import sources
 from lightsim.cli.layout import Cell, Line, Row, sentence, table
 from lightsim.cli.run import Asked, Result
 from lightsim.measure.figure import Figure
@@ -48,7 +49,7 @@ GROUPS = (
         ("highlight.width", "highlight.diameter_share", "highlight.stops_above_white", "highlight.count"),
     ),
     Group("Shadow", ("shadow.",), ("shadow.edge_x", "shadow.edge_y", "shadow.hair_x")),
-    Group("Falloff", ("falloff.",), ("falloff.exponent", "falloff.behind", "falloff.background")),
+    Group("Falloff", ("falloff.",), ("falloff.exponent", "falloff.behind", "falloff.background_")),
     Group("Light lost, stage by stage (negative: gained)", ("loss.",), ("loss.",)),
     Group("Where each lumen went", (_BUDGET,), ()),
 )
@@ -110,7 +111,6 @@ def _chosen(reports: Sequence[Report], everything: bool) -> Iterator[tuple[str, 
         if not everything and group.starts == (_BUDGET,):
             mine = [name for name in mine if max(_value(report, name) for report in reports) >= _SMALL]
         elif not everything:
-            mine = [name for name in mine if name.startswith(group.short)]
             mine = [name for name in mine if _of_choice(name, group.short)]
         if mine:
             yield group.heading, mine
@@ -119,11 +119,8 @@ def _chosen(reports: Sequence[Report], everything: bool) -> Iterator[tuple[str, 
 
 
 def _of_choice(name: str, short: Sequence[str]) -> bool:
-    """Whether a name is one of the choice, or belongs to a kind of it: those that end in a point or hold an underscore.
-
-    highlight.width is not highlight.width_pixels.
-    """
-    return name in short or any(name.startswith(start) and (start.endswith((".", "background"))) for start in short)
+    """Whether a name is one of the choice, or begins like one that ends in a point or an underscore."""
+    return name in short or name.startswith(tuple(start for start in short if start.endswith((".", "_"))))
 
 
 def _rows(reports: Sequence[Report], names: Sequence[str]) -> Iterator[tuple[str, tuple[Cell, ...]]]:
@@ -201,14 +198,8 @@ def _verdict(report: Report, limit: str) -> Cell:
 
 def _notes(results: Sequence[Result]) -> list[Line]:
     notes = dict.fromkeys(note for each in results for note in each.report.notes)
-    sources = results[0].loaded.sources
-    lines = []
-    for note in notes:
-        lines.extend(sentence(f"Note: {note}", indent="  "))
-    if sources:
-        lines.append(Line("Where your numbers come from", bold=True))
-        for key, source in sources.items():
-            lines.extend(sentence(f"{key}: {source}", indent="  "))
+    lines = [line for note in notes for line in sentence(f"Note: {note}", indent="  ")]
+    lines.extend(sources(results[0].loaded))
     return [*lines, Line("")] if lines else []
 
 

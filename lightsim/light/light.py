@@ -34,6 +34,7 @@ class Light:
     scene: Scene
     cloud: Cloud
     seed: int
+    error: float  # relative standard error asked for
     side: Cloud  # a smaller cloud for the many points of ratios, where common noise cancels
     _seen: dict[tuple[float, ...], Arrivals] = field(default_factory=dict, repr=False, compare=False)
 
@@ -75,7 +76,7 @@ def light_of(
     # The pilot chose the size of the cloud, not its own, so it may still serve for ratios.
     aside = points // 8
     side = pilot if aside <= PILOT else trace(scene, points=aside, replicates=replicates, seed=2 * seed + 1)
-    return Light(placed, scene, cloud, seed, side)
+    return Light(placed, scene, cloud, seed, error, side)
 
 
 def points_needed(placed: PlacedRig, *, error: float = 0.005, seed: int = 1, replicates: int = REPLICATES) -> int:
@@ -92,9 +93,17 @@ def _points_for(pilot: Cloud, *, error: float) -> int:
         received = seen.weight
     if not received.any():
         raise RigError(
-            "no light reaches the subject: the heads point elsewhere or something opaque is in the way. "
-            'Try aim = "subject" for the head, or move the part that blocks it'
+            f"no light reaches the subject: the heads point elsewhere or something opaque is in the way "
+            f"({_where_it_went(pilot)}). Allowed: rigs that light the subject. "
+            'Try aim = "subject" for the head, or move the part that blocks it.'
         )
     estimate = mean_of(by_replicate(received, seen.replicate, pilot.replicates))
     needed = PILOT * _MARGIN * (estimate.standard_error / estimate.value / error) ** _RATE
     return int(np.clip(2 ** int(np.ceil(np.log2(max(needed, 1.0)))), FEWEST, MOST))
+
+
+def _where_it_went(cloud: Cloud) -> str:
+    parts = cloud.scene.parts
+    ends = [(share, f"ends on {part.name}") for share, part in zip(cloud.tally.absorbed, parts, strict=True)]
+    ends += [(share, f"escapes past {part.name}") for share, part in zip(cloud.tally.escaped, parts, strict=True)]
+    return ", ".join(f"{100 * share:.0f} % {where}" for share, where in sorted(ends, reverse=True)[:2])

@@ -1,6 +1,7 @@
 """How light falls off along the axis, across the field and behind the subject.
 
-All on planes that face the lens. Each ratio is formed within replicates, so the noise that two points share cancels.
+On planes that face the lens, but for the local exponent. Each ratio is formed within replicates, so the noise that
+two points share cancels.
 """
 
 from __future__ import annotations
@@ -42,25 +43,23 @@ def centroid(arrivals: Arrivals) -> NDArray[np.float64]:
 def local_exponent(light: Light, source: Arrivals) -> Estimate | None:
     """Local exponent -d ln E / d ln d at the subject [1], d the distance to the middle of the source.
 
-    source: arrivals at the subject from the source alone; E is its light alone too, on planes facing the lens, along
-    the axis. 2 is the inverse square of a small far source ahead; 1 a disc as far away as its radius; 0 touching a
-    large panel; below 0 light rises as one goes away from a source that stands over the subject rather than before it.
-    Derived here; for a disc on its axis 2 d^2 / (d^2 + r^2). The difference
-    is taken over 2 % of d toward the lens and away. None where no light arrives.
+    source: arrivals at the subject from the source alone. E is its light alone too, on planes that face its middle, at
+    points 2 % of d nearer to it and farther. 2 is the inverse square of a small source, wherever it stands; 1 a disc
+    as far away as its radius; 0 touching a large panel. Derived here; for a disc on its axis 2 d^2 / (d^2 + r^2).
+    None where no light arrives.
     """
     if not len(source.weight):
         return None
     middle = centroid(source)
-    step = _STEP * float(np.linalg.norm(middle))
-    near, far = (0.0, 0.0, step), (0.0, 0.0, -step)
-    apart = float(np.log(np.linalg.norm(middle - near) / np.linalg.norm(middle - far)))
-    if abs(apart) < 1e-6:
+    distance = float(np.linalg.norm(middle))
+    if not distance > 0:
         return None
-    seen = (source_only(light, light.aside(place)) for place in (near, far))
-    samples = np.stack([plane_samples(each, FACING_LENS) for each in seen], axis=1)
+    toward = middle / distance
+    places = (_STEP * middle, -_STEP * middle)
+    samples = np.stack([plane_samples(source_only(light, light.aside(place)), toward) for place in places], axis=1)
     if ((samples > 0).sum(axis=0) < 2).any():
         return None
-    return jackknife(lambda mean: float(-np.log(mean[0] / mean[1]) / apart), samples)
+    return jackknife(lambda mean: float(np.log(mean[0] / mean[1]) / np.log((1 + _STEP) / (1 - _STEP))), samples)
 
 
 def _facing(light: Light, point: ArrayLike) -> NDArray[np.float64]:

@@ -193,12 +193,12 @@ CATALOGUE: dict[str, Entry] = {
     "falloff.exponent": Entry(
         "Local exponent of the falloff",
         "1",
-        "-d ln E / d ln d, d the distance to the middle of the source: 2 for the inverse square, 0 touching.",
+        "-d ln E / d ln d on planes facing the middle of the source, d away: 2 for the inverse square, 0 touching.",
     ),
     "falloff.at": Entry("Light {}", "stops", _THERE, why_none="no light arrives there"),
     "loss.stage": Entry("Lost by {}", "stops", _LOST, why_none="no light before or after this stage"),
     "loss.per_doubling": Entry(
-        "Stops paid for each doubling of the apparent size",
+        "Stops paid for each doubling of the apparent area",
         "stops",
         "Stops lost against the heads as mounted, over log2 of the growth of the effective solid angle.",
         why_none="the source does not grow",

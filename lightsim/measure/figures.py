@@ -84,7 +84,7 @@ def _size(light: Light, here: AtSubject) -> list[Figure]:
     cone = width = height = hot = None
     if here.solid_angle is not None:
         cone = size.cone_angle(here.solid_angle)
-        width, height = size.known(lambda: size.equivalent_width_height(here.source)) or (None, None)
+        width, height = (size.told(each) for each in size.equivalent_width_height(here.source))
         hot = size.hot_spot(here.source, here.solid_angle)
     diffuser = light.scene.role == ROLES.index("diffuser")
     apart = light.scene.distance(SUBJECT, np.where(diffuser, np.inf, -1.0))

@@ -13,6 +13,7 @@ from lightsim.measure.falloff import FACING_LENS
 from lightsim.measure.figure import Figure
 from lightsim.measure.figures import figures
 from lightsim.measure.illuminance import illuminance
+from lightsim.measure.warnings import warnings
 
 CAUTIONS = (
     "Flash heads get hot: keep paper and foam off the window, pause when it is warm, follow the maker's instructions.",
@@ -87,7 +88,7 @@ def report(light: Light, *, check_backward: bool = False) -> Report:
         caster=light.scene.everything.name,
         paths=light.cloud.points * light.cloud.replicates,
         seed=light.seed,
-        notes=placed.notes,
+        notes=(*warnings(light), *placed.notes),
     )
 
 

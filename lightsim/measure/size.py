@@ -9,7 +9,6 @@ source, and it covers all directions but the opposite one. Luminance and solid a
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +16,6 @@ from numpy.typing import NDArray
 from lightsim.light.arrivals import Arrivals
 from lightsim.light.estimate import Estimate, by_replicate
 from lightsim.measure.windows import equivalent_area, equivalent_length, extent_of, histograms, round_sums
-
-Known = TypeVar("Known")
 
 SPOT = np.radians(5.0)  # full angle of the circle that a hot spot is averaged over
 SPOT_SOLID_ANGLE = 2 * np.pi * (1 - np.cos(SPOT / 2))
@@ -92,12 +89,17 @@ def effective_solid_angle(arrivals: Arrivals) -> Estimate:
     return equivalent_area(x, y, arrivals.weight, arrivals.replicate, arrivals.replicates, density=density)
 
 
-def known(figure: Callable[[], Known]) -> Known | None:
+def known(figure: Callable[[], Estimate]) -> Estimate | None:
     """A figure of this module, or None where too little light arrives to tell it."""
     try:
-        return figure()
+        return told(figure())
     except ValueError:
         return None
+
+
+def told(figure: Estimate) -> Estimate | None:
+    """The figure, or None where it is not known to better than a third."""
+    return figure if figure.standard_error <= figure.value / 3 else None
 
 
 def cone_angle(solid_angle: Estimate) -> Estimate:

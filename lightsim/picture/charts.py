@@ -24,9 +24,8 @@ from lightsim.measure.figure import Figure as FigureOfReport
 from lightsim.measure.report import Report
 from lightsim.picture.labels import place_names
 from lightsim.picture.style import DOTS, GREY, canvas, frame, listed, look, settings, with_unit
-from lightsim.rig.errors import RigError
-from lightsim.rig.files import write_safely
-from lightsim.rig.wording import file_name, paragraph
+from lightsim.rig.errors import fault, file_name
+from lightsim.rig.files import make_folder, require_free, write_safely
 
 FALLOFF_FILE = "falloff.png"
 SIZE_FILE = "size-and-stops.png"
@@ -51,7 +50,7 @@ def falloff_chart(
     """
     names = [fill(curve.title, _LIST_LETTERS) for curve in (*curves, *([reference] if reference else []))]
     with settings():
-        figure, axes = canvas(axes, listed=names)
+        figure, axes = canvas(axes, names=names)
         axes.axhline(0, color=GREY, linewidth=0.8, zorder=1)
         axes.axvline(0, color=GREY, linewidth=0.8, zorder=1)
         entries: list[tuple[float, ErrorbarContainer | Line2D, str]] = []
@@ -76,15 +75,16 @@ def size_cost_chart(reports: Sequence[Report], *, axes: Axes | None = None) -> F
     Each point bears the name of its design; from nine designs on a number, and a list tells the names. Designs without
     one of the two figures are named below the title.
     """
-    shown = [number for number, report in enumerate(reports) if None not in (_cost(report).value, _size(report).value)]
+    pairs = [(report["loss.total"], report["size.cone_angle"]) for report in reports]
+    shown = [number for number, pair in enumerate(pairs) if all(each.value is not None for each in pair)]
     missing = [report.title for number, report in enumerate(reports) if number not in shown]
     many = len(shown) > _MOST_NAMES
     marks = [str(place + 1) if many else fill(reports[number].title, 24) for place, number in enumerate(shown)]
     listing = [f"{mark}  {reports[number].title}" for mark, number in zip(marks, shown, strict=True)] if many else []
     names = [fill(line, _LIST_LETTERS, subsequent_indent="    ") for line in listing]
     with settings():
-        figure, axes = canvas(axes, listed=names)
-        drawn = [_spot(axes, number, _cost(reports[number]), _size(reports[number])) for number in shown]
+        figure, axes = canvas(axes, names=names)
+        drawn = [_spot(axes, number, *pairs[number]) for number in shown]
         axes.margins(0.14, 0.16)
         axes.set_xlabel("Light lost against the bare head aimed at the subject (stops)\nfurther right: less light")
         axes.set_ylabel("Apparent size: full angle of its cone (degrees)\nhigher: softer light")
@@ -95,9 +95,8 @@ def size_cost_chart(reports: Sequence[Report], *, axes: Axes | None = None) -> F
         if many:
             listed(axes, list(zip(drawn, names, strict=True)))
         if shown:
-            pairs = [(_cost(reports[number]), _size(reports[number])) for number in shown]
-            places = np.array([[each.value for each in pair] for pair in pairs], float)
-            reach = np.array([[each.half_interval or 0.0 for each in pair] for pair in pairs], float)
+            places = np.array([[each.value for each in pairs[number]] for number in shown], float)
+            reach = np.array([[each.half_interval or 0.0 for each in pairs[number]] for number in shown], float)
             place_names(axes, marks, places, reach)
     return figure
 
@@ -146,11 +145,11 @@ def save_figure(figure: Figure, path: Path | str, *, replace: bool = False) -> P
     path = Path(path)
     kind = _FORMATS.get(path.suffix.lower())
     if kind is None:
-        raise RigError(
-            paragraph(
-                f"{file_name(path)}: pictures of this kind cannot be written. Allowed: names that end in .png, .svg "
-                f"or .pdf. Try {file_name(path.with_suffix('.png').name)}."
-            )
+        raise fault(
+            path,
+            what="pictures of this kind cannot be written",
+            allowed="names that end in .png, .svg or .pdf",
+            remedy=file_name(path.with_suffix(".png").name),
         )
     data = BytesIO()
     with settings():
@@ -168,24 +167,9 @@ def charts_of(
     """
     folder = Path(folder)
     paths = (folder / FALLOFF_FILE, folder / SIZE_FILE)
-    taken = [path for path in paths if path.exists()]
-    if taken and not replace:
-        # Said before anything is drawn or written.
-        raise RigError(
-            paragraph(
-                f"{file_name(taken[0])}: this file exists already and was left as it is. Allowed: a folder without "
-                f"{FALLOFF_FILE} and {SIZE_FILE}. Try another folder, or ask for them to be replaced."
-            )
-        )
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise RigError(
-            paragraph(
-                f"{file_name(folder)}: this folder cannot be made ({error.strerror}). Allowed: a folder in which you "
-                "may write. Try another one."
-            )
-        ) from None
+    for path in paths:  # before anything is drawn or written
+        require_free(path, replace=replace)
+    make_folder(folder)
     offsets = chart_offsets([light.placed for light in lights])
     first = lights[0].placed
     title = f"Inverse square from the head of: {first.rig.title}"
@@ -227,14 +211,6 @@ def _spot(axes: Axes, number: int, across: FigureOfReport, upward: FigureOfRepor
         markersize=7.5,
         capsize=3,
     )
-
-
-def _cost(report: Report) -> FigureOfReport:
-    return report["loss.total"]
-
-
-def _size(report: Report) -> FigureOfReport:
-    return report["size.cone_angle"]
 
 
 def _last(curve: FalloffCurve) -> float:

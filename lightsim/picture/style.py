@@ -83,14 +83,14 @@ def with_unit(label: str, unit: str) -> str:
     return f"{label} ({words})" if words else label
 
 
-def canvas(axes: Axes | None, *, listed: Sequence[str] = ()) -> tuple[Figure, Axes]:
-    """The figure and axes to draw in: those given, or new ones without a screen, with room for a list at the right."""
+def canvas(axes: Axes | None, *, names: Sequence[str] = ()) -> tuple[Figure, Axes]:
+    """The figure and axes to draw in: those given, or new ones without a screen, with room for names at the right."""
     if axes is not None:
         return figure_of(axes), axes
     width, height = SIZE
-    if listed:
-        lines = sum(name.count("\n") + 1 for name in listed)
-        width, height = width + _LIST_WIDTH, max(height, 1.0 + 0.16 * lines + 0.11 * len(listed))
+    if names:
+        lines = sum(name.count("\n") + 1 for name in names)
+        width, height = width + _LIST_WIDTH, max(height, 1.0 + 0.16 * lines + 0.11 * len(names))
     figure = Figure(figsize=(width, height), dpi=DOTS, layout="constrained")
     FigureCanvasAgg(figure)
     figure.get_layout_engine().set(w_pad=0.12, h_pad=0.1)  # type: ignore[union-attr, call-arg]

@@ -9,10 +9,20 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from lightsim.rig.errors import RigError
-from lightsim.rig.known import NAMED_LISTS, Known, Path, child, fields_of, is_length, kinds_of, look, spoken, words_of
-from lightsim.rig.units import INCH
-from lightsim.rig.wording import LONGEST, alternatives, closest, file_name, given, paragraph, quoted, shorten
+from lightsim.rig.errors import (
+    LONGEST,
+    RigError,
+    alternatives,
+    closest,
+    file_name,
+    given,
+    paragraph,
+    quoted,
+    shorten,
+    told,
+)
+from lightsim.rig.known import NAMED_LISTS, Known, Path, child, fields_of, is_length, look, spoken, words_of
+from lightsim.rig.units import INCH, LARGEST
 
 MOST_FAULTS = 3  # told at once; with the first ones mended the others often go
 _PERCENT = 100.0
@@ -32,21 +42,16 @@ def rig_error(error: ValidationError, *, data: Any, file: str) -> RigError:
         (item for item in faults if item[1]["type"] != "too_short" or item[0] not in broken),
         key=lambda item: _order(item[0], data),
     )
-    told: list[str] = []
+    sentences: list[str] = []
     for path, fault in found[:MOST_FAULTS]:
         sentence = shorten(_sentence(path, dict(fault), data), 600)
-        if told and sum(map(len, told)) + len(sentence) > LONGEST - 250:
+        if sentences and sum(map(len, sentences)) + len(sentence) > LONGEST - 250:
             break
-        told.append(sentence)
-    more = len(found) - len(told)
+        sentences.append(sentence)
+    more = len(found) - len(sentences)
     if more:
-        told.append(f"There {'is 1 more fault' if more == 1 else f'are {more} more faults'}.")
-    return RigError(paragraph(f"{file_name(file)}: {' '.join(told)}"))
-
-
-def fault(*, file: str, key: str, what: str, allowed: str, remedy: str) -> RigError:
-    """A fault found without pydantic, in the same words."""
-    return RigError(paragraph(f"{file_name(file)}: {key}{what}. Allowed: {allowed}. Try {remedy}."))
+        sentences.append(f"There {'is 1 more fault' if more == 1 else f'are {more} more faults'}.")
+    return RigError(paragraph(f"{file_name(file)}: {' '.join(sentences)}"))
 
 
 def _path(loc: tuple[str | int, ...]) -> Path:
@@ -103,8 +108,9 @@ def _sentence(path: Path, fault: dict[str, Any], data: Any) -> str:
         where = key if isinstance(value, dict) or not path else f"{key} = {given(value)}"
         if own_remedy and own_remedy.startswith("it without quotes"):
             own_remedy = _number_from(value, data) or _WRITE_NUMBER
-        return _told(where, what, own_allowed or allowed, own_remedy or remedy or "another value")
-    return _told(f"{key} = {given(value)}", *_wrong_value(kind, value, path, fault.get("ctx") or {}, data, known))
+        return told(where, what=what, allowed=own_allowed or allowed, remedy=own_remedy or remedy or "another value")
+    what, allowed, remedy = _wrong_value(kind, value, path, fault.get("ctx") or {}, data, known)
+    return told(f"{key} = {given(value)}", what=what, allowed=allowed, remedy=remedy)
 
 
 def _wrong_value(
@@ -155,17 +161,12 @@ def _wrong_value(
     return "this cannot be used", allowed, remedy or "another value"
 
 
-def _told(key: str, what: str, allowed: str, remedy: str) -> str:
-    start = f"{key}: " if key else ""
-    return f"{start}{what.rstrip('. ')}. Allowed: {allowed.rstrip('. ')}. Try {remedy.rstrip('. ')}."
-
-
 def _unknown_key(path: Path, data: Any, known: Known) -> str:
     words = list(fields_of(known.owner, known.table)) if known.owner else []
     near = closest(str(path[-1]), words)
     where = spoken(path[:-1], data) if len(path) > 1 else ""
     remedy = f"{quoted(near)}, if you meant that" if near else "leaving it out"
-    return _told(where, f"the key {quoted(str(path[-1]))} is not known", ", ".join(words), remedy)
+    return told(where, what=f"the key {quoted(str(path[-1]))} is not known", allowed=", ".join(words), remedy=remedy)
 
 
 def _missing(path: Path, data: Any, known: Known) -> str:
@@ -178,31 +179,20 @@ def _missing(path: Path, data: Any, known: Known) -> str:
             remedy = f"adding a table [[{key}]]" if key in NAMED_LISTS else f"adding a table [{key}]"
     else:
         remedy = f"{key} = {remedy}"
-    return _told(where, f"the key {quoted(key)} is missing", allowed, remedy)
+    return told(where, what=f"the key {quoted(key)} is missing", allowed=allowed, remedy=remedy)
 
 
 def _unknown_kind(path: Path, data: Any, known: Known) -> str:
     """For shapes and holes whose kind is missing or not known."""
-    if path and path[-1] == "shape":
-        key, words, table = "shape", words_of(known.field) if known.field else (), _at(path[:-1], data)
-    else:
-        key, words, table = "kind", kinds_of(known.field) if known.field else (), _at(path, data)
-        path = (*path, "kind")
-    value = child(table, key)
+    path = path if path[-1] == "shape" else (*path, "kind")
+    key, value, words = str(path[-1]), _at(path, data), words_of(known.field) if known.field else ()
+    allowed, first = alternatives(words), quoted(words[0])
     if value is None:
-        return _told(
-            spoken(path[:-1], data),
-            f"the key {quoted(key)} is missing",
-            alternatives(words),
-            f"{key} = {quoted(words[0])}",
-        )
+        what = f"the key {quoted(key)} is missing"
+        return told(spoken(path[:-1], data), what=what, allowed=allowed, remedy=f"{key} = {first}")
     near = closest(value, words) if isinstance(value, str) else None
-    return _told(
-        f"{spoken(path, data)} = {given(value)}",
-        f"this {key} is not known",
-        alternatives(words),
-        quoted(near or words[0]),
-    )
+    where, what = f"{spoken(path, data)} = {given(value)}", f"this {key} is not known"
+    return told(where, what=what, allowed=allowed, remedy=quoted(near) if near else first)
 
 
 def _described(known: Known) -> tuple[str, str]:
@@ -230,11 +220,15 @@ def _within(value: Any, ctx: dict[str, Any], data: Any, known: Known) -> str:
         return f"{value / _PERCENT:g} if {value:g} was a percentage"
     if low is not None and low >= 0 > value and -value >= low and abs(value) < 1e4:
         return f"{-value:g}"
-    if "gt" in ctx or "lt" in ctx:
-        return "a number nearer to 0"
-    scale = INCH if known.field is not None and is_length(known.field) and _in_inches(data) else 1.0
     bound = low if low is not None else high
-    return "" if bound is None else f"{bound / scale:.4g}"
+    if bound is None:
+        return ""
+    if "lt" in ctx or abs(bound) == LARGEST:  # the limit of all lengths: the key may have a narrower one
+        return "a number nearer to 0"
+    if known.field is None or not is_length(known.field) or not _in_inches(data):
+        return f"{bound:.4g}"
+    # Rounded to four digits, but never out of the range.
+    return f"{bound / INCH * (1 + 5e-4 if low is not None else 1 - 5e-4):.4g}"
 
 
 def _number_from(value: Any, data: Any) -> str:

@@ -7,8 +7,7 @@ import os
 import secrets
 from pathlib import Path
 
-from lightsim.rig.errors import RigError
-from lightsim.rig.wording import file_name, paragraph
+from lightsim.rig.errors import RigError, fault, file_name
 
 
 def write_safely(path: Path | str, data: str | bytes, *, replace: bool = False) -> Path:
@@ -20,16 +19,14 @@ def write_safely(path: Path | str, data: str | bytes, *, replace: bool = False) 
     Raises RigError if the file exists and replace is false, or if it cannot be written.
     """
     path = Path(path)
-    name = file_name(path)
     content = data.encode() if isinstance(data, str) else data
     try:
         target = Path(os.path.realpath(path))  # what a link points to is replaced, not the link
         if target.is_dir():
-            raise RigError(
-                paragraph(f"{name}: this is a folder, not a file. Allowed: the name of a file. Try a name after it.")
+            raise fault(
+                path, what="this is a folder, not a file", allowed="the name of a file", remedy="a name after it"
             )
-        if not replace and os.path.lexists(target):
-            raise _exists(name)
+        require_free(path, replace=replace)
         new = target.with_name(f".{secrets.token_hex(8)}.part")
         try:
             with new.open("xb") as stream:
@@ -42,18 +39,41 @@ def write_safely(path: Path | str, data: str | bytes, *, replace: bool = False) 
     except RigError:
         raise
     except FileExistsError:
-        raise _exists(name) from None
+        raise _taken(path) from None
     except FileNotFoundError:
-        raise RigError(
-            paragraph(
-                f"{name}: there is no folder {file_name(path.parent)}. Allowed: a file in a folder that exists. "
-                "Try making the folder first, or another path."
-            )
+        raise fault(
+            path,
+            what=f"there is no folder {file_name(path.parent)}",
+            allowed="a file in a folder that exists",
+            remedy="making the folder first, or another path",
         ) from None
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise _unwritable(name, reason) from None
+        raise fault(
+            path,
+            what=f"this file cannot be written ({getattr(error, 'strerror', None) or error})",
+            allowed="a folder in which you may write, on a disk with room",
+            remedy="another folder",
+        ) from None
     return path
+
+
+def require_free(path: Path | str, *, replace: bool) -> None:
+    """Raise RigError if something has this name already and may not be replaced."""
+    if not replace and os.path.lexists(os.path.realpath(path)):
+        raise _taken(path)
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder, and those that it lies in, where there is none. Raises RigError if it cannot be made."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        raise fault(
+            folder,
+            what=f"this folder cannot be made ({getattr(error, 'strerror', None) or error})",
+            allowed="a folder in which you may write",
+            remedy="another one",
+        ) from None
 
 
 def _take_name(new: Path, target: Path, *, replace: bool) -> None:
@@ -72,19 +92,10 @@ def _take_name(new: Path, target: Path, *, replace: bool) -> None:
     os.replace(new, target)
 
 
-def _exists(name: str) -> RigError:
-    return RigError(
-        paragraph(
-            f"{name}: this file exists already and was left as it is. Allowed: a name that is not taken. "
-            "Try another name, or ask for it to be replaced."
-        )
-    )
-
-
-def _unwritable(name: str, reason: str) -> RigError:
-    return RigError(
-        paragraph(
-            f"{name}: this file cannot be written ({reason}). Allowed: a folder in which you may write, on a disk with "
-            "room. Try another folder."
-        )
+def _taken(path: Path | str) -> RigError:
+    return fault(
+        path,
+        what="this file exists already and was left as it is",
+        allowed="a name that is not taken",
+        remedy="another name, or --replace",
     )

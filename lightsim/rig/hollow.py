@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.rig.flat import TOLERANCE, WIDEST_FACET, Outline, divide, facets
-from lightsim.rig.mesh import Faces, Mesh
+from lightsim.rig.mesh import Mesh, without_unused
 
 # Corners are numbered round the back (left below, right below, right above, left above), then round the front.
 WALLS = {
@@ -155,7 +155,7 @@ def box(corners: NDArray[np.float64], walls: Sequence[str], cuts: Mapping[str, S
             faces.append(number[[[0, 1, 2], [0, 2, 3]]])
         if np.cross(*axes) @ (inside - middle) < 0:
             faces[-1] = faces[-1][:, ::-1]
-    return _used(np.concatenate(vertices), np.concatenate(faces).astype(np.int64))
+    return Mesh(*without_unused(np.concatenate(vertices), np.concatenate(faces).astype(np.int64)))
 
 
 def wall_frame(corners: NDArray[np.float64], name: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -174,8 +174,3 @@ def wall_frame(corners: NDArray[np.float64], name: str) -> tuple[NDArray[np.floa
         upward[0] = 0.0
     axes = np.array([across / np.linalg.norm(across), upward / np.linalg.norm(upward)])
     return quad.mean(axis=0), axes
-
-
-def _used(vertices: NDArray[np.float64], faces: Faces) -> Mesh:
-    used, index = np.unique(faces, return_inverse=True)
-    return Mesh(vertices[used], index.reshape(faces.shape).astype(np.int64))

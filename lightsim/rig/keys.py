@@ -12,13 +12,13 @@ from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
+from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
-from lightsim.rig.errors import RigError
+from lightsim.rig.errors import RigError, alternatives, closest, fault, quoted
 from lightsim.rig.known import NAMED_LISTS, Path, child, entry_name, fields_of, is_length, key_path, look, pick
 from lightsim.rig.library import library_materials
 from lightsim.rig.units import INCH
-from lightsim.rig.wording import alternatives, closest, paragraph, quoted
 
 _PLACE = re.compile(r"\[(\d{1,6})\]|\.?(\d{1,6})(?=$|[.\[])")
 
@@ -31,38 +31,33 @@ def with_value(data: Mapping[str, Any], key: str, value: float | int | str | boo
     Raises RigError for keys that do not exist. Whether the value is allowed shows when the data are validated.
     """
     changed = copy.deepcopy(dict(data))
-    path = _find(changed, key)
-    path = _only_entry(path, changed, key)
+    path, _ = find(changed, key)
     here: Any = changed
     for depth, (part, after) in enumerate(pairwise(path)):
         if child(here, part) is None:
             here[part] = _new_table(path[: depth + 1], after, changed)
         here = child(here, part)
-    if isinstance(here, dict) or (isinstance(here, list) and isinstance(path[-1], int)):
-        here[path[-1]] = value  # type: ignore[index]
+    here[path[-1]] = value
     return changed
 
 
-def value_at(data: Mapping[str, Any], key: str) -> Any:
-    """The value of a key, in the unit of the file; the one of the models where the file leaves it out.
+def find(data: Mapping[str, Any], key: str) -> tuple[Path, Any]:
+    """The path of a key that holds one value, and that value in the unit of the file.
 
-    A list of one entry gives that entry. Raises RigError for keys that do not exist or have no value.
+    Where the file leaves it out it is that of the models, None if they have none. Of a list of one entry that entry is
+    meant. Raises RigError for keys that do not exist or hold several values.
     """
-    path = _find(data, key)
+    path = _path(data, key)
     value: Any = data
     for part in path:
         value = child(value, part)
     if value is None:
         value = _left_out(path, data)
-    if isinstance(value, dict):
-        raise _several(key, data)
-    if value is None:
-        raise RigError(
-            paragraph(
-                f"{quoted(key)}: this key has no value in the file. Allowed: keys with a value. Try setting it first."
-            )
-        )
-    return value[0] if isinstance(value, list | tuple) and len(value) == 1 else value
+    if isinstance(value, list | tuple) and len(value) == 1:
+        path, value = (*path, 0), value[0]
+    if isinstance(value, list | tuple | dict | BaseModel):
+        raise _several(path, data)
+    return path, value
 
 
 def number_keys(data: Mapping[str, Any]) -> tuple[str, ...]:
@@ -83,7 +78,7 @@ def number_keys(data: Mapping[str, Any]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _find(data: Mapping[str, Any], key: str) -> Path:
+def _path(data: Mapping[str, Any], key: str) -> Path:
     """The path of a key, its last part possibly not in the file but known to the models."""
     path: Path = ()
     rest = key
@@ -140,25 +135,15 @@ def _begins(rest: str, name: str) -> bool:
     return bool(name) and rest.startswith(name) and (len(rest) == len(name) or rest[len(name)] in ".[")
 
 
-def _only_entry(path: Path, data: Any, key: str) -> Path:
-    """For a list of one number its entry; for a longer list nothing can be meant."""
-    here: Any = data
-    for part in path:
-        here = child(here, part)
-    if isinstance(here, list) and len(here) == 1 and not isinstance(here[0], dict | list):
-        return (*path, 0)
-    if isinstance(here, list | dict):
-        raise _several(key, data)
-    return path
-
-
-def _several(key: str, data: Any) -> RigError:
-    inside = [name for name in number_keys(data) if name.startswith(key)]
-    return RigError(
-        paragraph(
-            f"{quoted(key)} holds several values. Allowed: {alternatives(inside, 12) or 'the key of one value'}. "
-            f"Try {quoted(inside[0]) if inside else 'another key'}."
-        )
+def _several(path: Path, data: Any) -> RigError:
+    key = key_path(path, data)
+    inside = [name for name in number_keys(data) if name.startswith((f"{key}.", f"{key}["))]
+    inside = inside or [f"{key}.{name}" for name in _names(path, None, data)]
+    return fault(
+        quoted(key),
+        what="this key holds several values",
+        allowed=alternatives(inside, 12) or "the key of one value",
+        remedy=quoted(inside[0]) if inside else "another key",
     )
 
 
@@ -180,6 +165,8 @@ def _left_out(path: Path, data: Any) -> Any:
     if field is None or field.default is PydanticUndefined or field.default is None:
         return None
     value = field.default
+    if isinstance(path[-1], int) and isinstance(value, tuple):
+        value = value[path[-1]]
     if data.get("unit") == "inch" and is_length(field):
         return tuple(v / INCH for v in value) if isinstance(value, tuple) else value / INCH
     return value
@@ -190,11 +177,10 @@ def _refused(key: str, path: Path, here: Any, data: Mapping[str, Any]) -> RigErr
     names = _names(path, here, data)
     near = closest(key, number_keys(data))
     within = f" in {quoted(key_path(path, data))}" if path else ""
-    allowed = alternatives(names, 30) or "nothing further"
     counted = " (places in lists count from 1)" if isinstance(here, list | tuple) else ""
-    return RigError(
-        paragraph(
-            f"{quoted(key)}: there is no such key. Allowed{within}: {allowed}{counted}. "
-            f"Try {quoted(near or next(iter(names), 'lens.diameter'))}."
-        )
+    return fault(
+        quoted(key),
+        what=f"there is no such key{within}",
+        allowed=(alternatives(names, 30) or "nothing further") + counted,
+        remedy=quoted(near or next(iter(names), "lens.diameter")),
     )

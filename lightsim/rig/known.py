@@ -12,9 +12,9 @@ from typing import Any, get_args
 from pydantic import BaseModel, BeforeValidator
 from pydantic.fields import FieldInfo
 
+from lightsim.rig.errors import shorten
 from lightsim.rig.models import HeadSpec, PartSpec, Placement, Rig
 from lightsim.rig.units import Length
-from lightsim.rig.wording import shorten
 
 Path = tuple[str | int, ...]
 NAMED_LISTS = ("head", "diffuser", "surroundings")  # lists whose entries may be called by their name
@@ -46,17 +46,10 @@ def fields_of(model: type[BaseModel], table: Any) -> dict[str, FieldInfo]:
 
 
 def words_of(field: FieldInfo) -> tuple[str, ...]:
-    """The words that a field allows; none where it takes anything else."""
-    models = _models_in(field.annotation)
-    if models:
-        return tuple(str(model.model_fields["shape"].default) for model in models if "shape" in model.model_fields)
-    return tuple(word for word in _leaves(field.annotation) if isinstance(word, str))
-
-
-def kinds_of(field: FieldInfo) -> tuple[str, ...]:
-    """The kinds of entries of a list of holes."""
-    models = _models_in(field.annotation)
-    return tuple(str(model.model_fields["kind"].default) for model in models if "kind" in model.model_fields)
+    """The words that a field allows, or that tell which of its tables is meant; none where it takes anything else."""
+    fields = (model.model_fields for model in _models_in(field.annotation))
+    telling = [str(each[key].default) for each in fields for key in _TELLING if key in each]
+    return tuple(telling or (word for word in _leaves(field.annotation) if isinstance(word, str)))
 
 
 def is_length(field: FieldInfo) -> bool:

@@ -13,9 +13,8 @@ from typing import Any
 from pydantic import ValidationError
 
 import lightsim
-from lightsim.rig.errors import RigError
-from lightsim.rig.files import write_safely
-from lightsim.rig.wording import alternatives, closest, file_name, paragraph, quoted
+from lightsim.rig.errors import RigError, alternatives, closest, fault, quoted
+from lightsim.rig.files import make_folder, write_safely
 from lightsim.sheet import Sheet
 
 MATERIALS = "materials.toml"
@@ -28,7 +27,6 @@ class Design:
     name: str
     title: str
     about: str
-    path: Path
 
 
 def folder_of_designs() -> Path:
@@ -40,28 +38,38 @@ def folder_of_designs() -> Path:
     for folder in (package / "shapes", package.parent / "shapes"):
         if folder.is_dir():
             return folder
-    raise RigError(
-        f"{file_name(package / 'shapes')}: the folder of the ready designs is missing. Allowed: a whole installation. "
-        "Try installing lightsim again."
+    raise fault(
+        package / "shapes",
+        what="the folder of the ready designs is missing",
+        allowed="a whole installation",
+        remedy="installing lightsim again",
     )
+
+
+def design_files() -> dict[str, Path]:
+    """The files of the ready designs by name."""
+    return {path.stem: path for path in sorted(folder_of_designs().glob("*.toml")) if path.name != MATERIALS}
 
 
 def designs() -> tuple[Design, ...]:
     """All ready designs by name, read no further than title and description."""
-    return _designs(folder_of_designs())
+    read = ((name, _read(path)) for name, path in design_files().items())
+    return tuple(
+        Design(name, str(data.get("title", name)), " ".join(str(data.get("about", "")).split())) for name, data in read
+    )
 
 
 def design_path(name: str) -> Path:
     """The file of a ready design. Raises RigError, with the nearest name, if there is no such design."""
-    known = {design.name: design.path for design in designs()}
+    known = design_files()
     if name in known:
         return known[name]
     near = closest(name, known)
-    raise RigError(
-        paragraph(
-            f"{quoted(name)}: there is no ready design of this name. Allowed: {alternatives(known)}. "
-            f"Try {quoted(near) if near else 'one of these'}."
-        )
+    raise fault(
+        quoted(name),
+        what="there is no ready design of this name",
+        allowed=alternatives(known),
+        remedy=quoted(near) if near else "one of these",
     )
 
 
@@ -83,7 +91,7 @@ def new_file(name: str, path: Path | str, *, replace: bool = False) -> tuple[Pat
     written = [write_safely(target, text, replace=replace)]
     for place, content in meshes.items():
         if not (place.is_file() and place.read_bytes() == content):
-            place.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(place.parent)
             written.append(write_safely(place, content, replace=replace))
     return tuple(written)
 
@@ -96,17 +104,6 @@ def _mesh_files(text: str) -> list[str]:
 
 
 @cache
-def _designs(folder: Path) -> tuple[Design, ...]:
-    found = []
-    for path in sorted(folder.glob("*.toml")):
-        if path.name != MATERIALS:
-            data = _read(path)
-            about = " ".join(str(data.get("about", "")).split())
-            found.append(Design(path.stem, str(data.get("title", path.stem)), about, path))
-    return tuple(found)
-
-
-@cache
 def _materials(path: Path) -> Mapping[str, Sheet]:
     sheets = {}
     for name, values in _read(path).get("material", {}).items():
@@ -115,12 +112,7 @@ def _materials(path: Path) -> Mapping[str, Sheet]:
         except ValidationError as error:
             first = error.errors(include_url=False)[0]
             key = ".".join(str(part) for part in first["loc"])
-            raise RigError(
-                paragraph(
-                    f"{file_name(path)}: material {quoted(name)}: {key}: {first['msg']}. Allowed: what it came with. "
-                    "Try installing lightsim again."
-                )
-            ) from None
+            raise _spoilt(path, f"material {quoted(name)}: {key}: {first['msg']}") from None
     return MappingProxyType(sheets)
 
 
@@ -128,9 +120,8 @@ def _read(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
-        raise RigError(
-            paragraph(
-                f"{file_name(path)}: this file of the installation cannot be read ({error}). Allowed: the file as it "
-                "came. Try installing lightsim again."
-            )
-        ) from None
+        raise _spoilt(path, f"this file of the installation cannot be read ({error})") from None
+
+
+def _spoilt(path: Path, what: str) -> RigError:
+    return fault(path, what=what, allowed="the file as it came", remedy="installing lightsim again")

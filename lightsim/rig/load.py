@@ -9,18 +9,14 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from lightsim.rig.errors import RigError
-from lightsim.rig.faults import fault, rig_error
-from lightsim.rig.keys import number_keys, value_at, with_value
-from lightsim.rig.library import design_path, designs, library_materials
+from lightsim.rig.errors import RigError, alternatives, closest, fault, given, naming, quoted
+from lightsim.rig.faults import rig_error
+from lightsim.rig.library import design_files, library_materials
 from lightsim.rig.models import NAMED_ANCHORS, Rig
 from lightsim.rig.place import PlacedRig, place
 from lightsim.rig.reading import parse, plain, read_text
 from lightsim.rig.units import INCH
-from lightsim.rig.wording import alternatives, closest, file_name, given, paragraph, quoted
 from lightsim.sheet import Sheet
-
-__all__ = ["LoadedRig", "load", "load_data", "loads", "material", "number_keys", "placed", "value_at", "with_value"]
 
 
 @dataclass(frozen=True)
@@ -30,7 +26,6 @@ class LoadedRig:
     rig: Rig  # lengths in mm
     folder: Path  # where the paths of meshes begin
     file: str  # its name in messages
-    text: str  # the TOML as read; empty if it came as data
     sources: Mapping[str, str] = field(default_factory=dict)  # source notes by key
     data: Mapping[str, Any] = field(default_factory=dict)  # what the file says, in its own unit, without source notes
 
@@ -41,10 +36,8 @@ def load(rig: str | Path) -> LoadedRig:
     A text without ending and folder is first taken as the name of a ready design; a Path is always a file.
     Raises RigError, one paragraph with file, key, what was given, what is allowed and what to try.
     """
-    path, file = Path(rig), str(rig)
-    if isinstance(rig, str) and rig in {design.name for design in designs()}:
-        path = design_path(rig)
-        file = path.name
+    ready = design_files().get(rig) if isinstance(rig, str) else None
+    path, file = (Path(rig), str(rig)) if ready is None else (ready, ready.name)
     return loads(read_text(path, file=file), file=file, folder=path.parent)
 
 
@@ -54,7 +47,7 @@ def loads(text: str, *, file: str = "rig", folder: Path | None = None) -> Loaded
     file : its name in messages; folder : where the paths of meshes begin, by default the current one
     Raises RigError as load does.
     """
-    return load_data(parse(text.removeprefix("\ufeff"), file=file), file=file, folder=folder, text=text)
+    return load_data(parse(text.removeprefix("\ufeff"), file=file), file=file, folder=folder)
 
 
 def load_data(
@@ -62,10 +55,9 @@ def load_data(
     *,
     file: str = "rig",
     folder: Path | None = None,
-    text: str = "",
     sources: Mapping[str, str] | None = None,
 ) -> LoadedRig:
-    """Validate the data of a rig file, such as LoadedRig.data with one number changed (with_value).
+    """Validate the data of a rig file, such as LoadedRig.data with one number changed (keys.with_value).
 
     sources : notes to keep beside those in the data
     Raises RigError as load does.
@@ -77,7 +69,7 @@ def load_data(
     except ValidationError as error:
         raise rig_error(error, data=clean, file=file) from None
     _check_names(rig, clean, file)
-    return LoadedRig(rig, folder or Path(), file, text, {**(sources or {}), **notes}, clean)
+    return LoadedRig(rig, folder or Path(), file, {**(sources or {}), **notes}, clean)
 
 
 def material(loaded: LoadedRig, name: str) -> Sheet:
@@ -91,17 +83,13 @@ def material(loaded: LoadedRig, name: str) -> Sheet:
 def placed(loaded: LoadedRig, index: int = 0) -> PlacedRig:
     """The rig at its index-th magnification, in world coordinates.
 
-    Raises RigError if parts hang on each other in a circle, or a mesh cannot be used.
+    Raises RigError as place does, with the name of the file, and IndexError for an index that there is not.
     """
     count = len(loaded.rig.camera.magnification)
     if not 0 <= index < count:
         raise IndexError(f"magnification {index} of {count}")
-    try:
+    with naming(loaded.file):
         return place(loaded.rig, materials=lambda name: material(loaded, name), folder=loaded.folder, index=index)
-    except RigError as error:
-        start = f"{file_name(loaded.file)}: "
-        message = str(error).rstrip(". ").removeprefix(start)
-        raise RigError(paragraph(f"{start}{message}.")) from None
 
 
 def _check_names(rig: Rig, data: dict[str, Any], file: str) -> None:
@@ -109,12 +97,12 @@ def _check_names(rig: Rig, data: dict[str, Any], file: str) -> None:
     anchors = [*NAMED_ANCHORS, *(item.name for item in rig.heads_and_parts)]
     for group in (key for key in data if key in ("head", "diffuser", "surroundings")):
         for item in getattr(rig, group):
-            where = f"{group} {quoted(item.name)}: "
+            where = f"{group} {quoted(item.name)}"
             if item.place.anchor not in anchors:
                 near = closest(item.place.anchor, anchors)
                 raise fault(
-                    file=file,
-                    key=f"{where}from = {given(item.place.anchor)}: ",
+                    file,
+                    f"{where}: from = {given(item.place.anchor)}",
                     what="there is no head, part or place of this name",
                     allowed=alternatives(anchors, 12),
                     remedy=quoted(near or "subject"),
@@ -128,8 +116,8 @@ def _unknown_material(rig: Rig, file: str, where: str, name: str) -> RigError:
     own = f"{alternatives(rig.material, 8)} of this file, " if rig.material else ""
     near = closest(name, [*rig.material, *library])
     return fault(
-        file=file,
-        key=f"{where}material = {given(name)}: ",
+        file,
+        f"{where}{': ' if where else ''}material = {given(name)}",
         what="this material is not known",
         allowed=f"{own}{alternatives(library, 40)} of the library",
         remedy=quoted(near) if near else f"describing it in a table [material.{quoted(name)}]",

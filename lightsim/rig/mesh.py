@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -48,12 +47,8 @@ def bounds(mesh: Mesh) -> Points:
     return np.array([mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)])
 
 
-def join(meshes: Sequence[Mesh]) -> Mesh:
-    """Several meshes as one, vertices kept as they are."""
-    offsets = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
-    return Mesh(
-        np.concatenate([np.empty((0, 3)), *(mesh.vertices for mesh in meshes)]),
-        np.concatenate(
-            [np.empty((0, 3), np.int64), *(mesh.faces + k for mesh, k in zip(meshes, offsets, strict=False))]
-        ),
-    )
+def without_unused(vertices: Points, faces: Faces) -> tuple[Points, Faces]:
+    """The same without vertices that no face uses."""
+    used = np.zeros(len(vertices), bool)
+    used[faces] = True
+    return vertices[used], (np.cumsum(used) - 1)[faces]

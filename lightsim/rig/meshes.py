@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import logging
 import warnings
+from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import BaseModel, Field
 
-from lightsim.rig.mesh import Faces, Mesh, Points
-from lightsim.rig.shapes import MeshFile
+from lightsim.rig.errors import RigError
+from lightsim.rig.mesh import Faces, Mesh, Points, without_unused
 from lightsim.rig.units import INCH, LARGEST, SMALLEST
 
 MILLIMETRES = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": INCH}
@@ -23,8 +25,24 @@ JOIN = 1e-4  # mm: points nearer than this are one; float32 files of half a metr
 THINNEST = 1e-6  # mm: height below which a triangle has no area that anything could hit
 
 
-class MeshError(ValueError):
-    """A mesh file that cannot be used: which, why, what is allowed, what to try."""
+class MeshFile(BaseModel, frozen=True, extra="forbid"):
+    """Triangles from a file; the front is the side from which they are listed anticlockwise."""
+
+    shape: Literal["mesh"] = Field("mesh", description="the kind of shape")
+    file: str = Field(
+        min_length=1,
+        max_length=500,
+        pattern=r"^[^\x00-\x1f]+$",
+        description="an STL, OBJ, PLY or GLB file, its path as seen from the folder of the rig file",
+    )
+    unit: Literal["mm", "cm", "m", "inch"] = Field(
+        description='the unit the file was drawn in: "mm", "cm", "m" or "inch"; STL files are mostly in "mm"'
+    )
+    repair: bool = Field(
+        True,
+        strict=True,
+        description="true to drop useless triangles and join loose points, false to refuse such a file",
+    )
 
 
 def read_mesh(shape: MeshFile, *, folder: Path | None = None) -> tuple[Mesh, str | None]:
@@ -32,9 +50,19 @@ def read_mesh(shape: MeshFile, *, folder: Path | None = None) -> tuple[Mesh, str
 
     folder : where the path of the file begins, by default the current one. Nothing but this file is read: materials,
     pictures and other files that it names are left alone.
-    Raises MeshError for a file that is missing, unreadable, empty, too large, too small, or faulty with repair = false.
+    Raises RigError for a file that is missing, unreadable, empty, too large, too small, or faulty with repair = false.
     """
-    path = (folder or Path()) / shape.file
+    path = ((folder or Path()) / shape.file).absolute()
+    try:
+        state = path.stat()
+    except (OSError, ValueError):
+        return _read(shape, path, None)  # which says why
+    return _read(shape, path, (state.st_mtime_ns, state.st_size))
+
+
+@lru_cache(maxsize=8)
+def _read(shape: MeshFile, path: Path, state: tuple[int, int] | None) -> tuple[Mesh, str | None]:
+    """A mesh file in a certain state: changed on disk, it is read again."""
     vertices, faces = _triangles(_bytes(path, shape.file), path.suffix.lower(), shape.file)
     vertices = vertices * MILLIMETRES[shape.unit]
     _check(vertices, faces, shape)
@@ -43,24 +71,24 @@ def read_mesh(shape: MeshFile, *, folder: Path | None = None) -> tuple[Mesh, str
 
 def _bytes(path: Path, name: str) -> bytes:
     if path.suffix.lower() not in FORMATS:
-        raise MeshError(
+        raise RigError(
             f'{name}: files of kind "{path.suffix}" cannot be read. Allowed: STL, OBJ, PLY and GLB. '
             "Try exporting it as STL"
         )
     try:
         if not path.is_file():
-            raise MeshError(
+            raise RigError(
                 f"{name}: there is no such file in {path.parent}. Paths begin at the folder of the rig file. "
                 "Try the name as the folder shows it, with its ending"
             )
         if path.stat().st_size > MOST_BYTES:
-            raise MeshError(
+            raise RigError(
                 f"{name}: the file has {path.stat().st_size / 1e6:.0f} MB. Allowed: {MOST_BYTES / 1e6:.0f} MB. "
                 "Try a coarser mesh"
             )
         return path.read_bytes()
     except OSError as error:
-        raise MeshError(f"{name}: the file cannot be opened ({error.strerror}). Try another name or folder") from None
+        raise RigError(f"{name}: the file cannot be opened ({error.strerror}). Try another name or folder") from None
 
 
 def _triangles(data: bytes, kind: str, name: str) -> tuple[Points, Faces]:
@@ -78,10 +106,10 @@ def _triangles(data: bytes, kind: str, name: str) -> tuple[Points, Faces]:
             # A stream without a name gives trimesh no folder in which to look for further files.
             scene = trimesh.load_scene(BytesIO(data), file_type=kind[1:], process=False, skip_materials=True)
             return _in_one_frame(scene, name)
-    except MeshError:
+    except RigError:
         raise
     except Exception as error:  # readers raise whatever a broken file makes them raise
-        raise MeshError(
+        raise RigError(
             f"{name}: this is not a readable {kind[1:].upper()} file ({_first_line(error)}). Allowed: files that hold "
             "everything themselves. Try exporting it once more, as binary STL"
         ) from None
@@ -102,18 +130,18 @@ def _in_one_frame(scene: Any, name: str) -> tuple[Points, Faces]:
         faces = getattr(scene.geometry[key], "faces", ())  # points and lines have none
         total += len(faces)
         if total > MOST_TRIANGLES:
-            raise MeshError(
+            raise RigError(
                 f"{name}: the file has more than {MOST_TRIANGLES:,} triangles. Allowed: that many. Try a coarser mesh"
             )
         if len(faces):
             placed.append((scene.geometry[key].vertices, faces, matrix))
     if not placed:
-        raise MeshError(f"{name}: there are no triangles in the file. Try exporting the surface, not points or lines")
+        raise RigError(f"{name}: there are no triangles in the file. Try exporting the surface, not points or lines")
     vertices, index, used = [], [], 0
     for points, faces, matrix in placed:
         points, faces = np.array(points, np.float64), np.array(faces, np.int64)
         if faces.min() < 0 or faces.max() >= len(points):
-            raise MeshError(f"{name}: a triangle names a point that is not there. Try exporting the file once more")
+            raise RigError(f"{name}: a triangle names a point that is not there. Try exporting the file once more")
         vertices.append(points @ matrix[:3, :3].T + matrix[:3, 3])
         # A mirror image would turn front to back.
         index.append((faces[:, ::-1] if np.linalg.det(matrix[:3, :3]) < 0 else faces) + used)
@@ -131,18 +159,18 @@ def _first_line(error: Exception) -> str:
 def _check(vertices: Points, faces: Faces, shape: MeshFile) -> None:
     used = vertices[faces.ravel()]
     if not np.isfinite(used).all():
-        raise MeshError(
+        raise RigError(
             f"{shape.file}: some points have coordinates that are no finite numbers. Try exporting the file once more"
         )
     size = float(np.ptp(used, axis=0).max())
     if not SMALLEST <= size <= LARGEST:
-        raise MeshError(
+        raise RigError(
             f'{shape.file}: the mesh would be {size:.3g} mm large with unit = "{shape.unit}". Allowed: from '
             f"{SMALLEST} mm to 10 m. Is the unit right? Try another unit, or scale the mesh"
         )
     reach = float(np.abs(used).max())
     if reach > LARGEST:
-        raise MeshError(
+        raise RigError(
             f'{shape.file}: the mesh lies {reach / 1000:.3g} m from the origin of its file with unit = "{shape.unit}". '
             "Allowed: within 10 m. Is the unit right? Try moving the mesh to the origin"
         )
@@ -150,7 +178,7 @@ def _check(vertices: Points, faces: Faces, shape: MeshFile) -> None:
 
 def _tidy(vertices: Points, faces: Faces, shape: MeshFile) -> tuple[Mesh, str | None]:
     """Join what belongs together and drop what has no area or stands twice; say so, or refuse."""
-    vertices, faces = _used(vertices, faces)
+    vertices, faces = without_unused(vertices, faces)
     vertices, faces = _joined(vertices, faces, vertices.view(np.int64))  # equal to the last bit: how STL repeats points
     faults = []
     if shape.repair:
@@ -168,9 +196,9 @@ def _tidy(vertices: Points, faces: Faces, shape: MeshFile) -> tuple[Mesh, str | 
         faults.append(f"dropped {_count(int(twice.sum()), 'triangle')} that stood twice")
     if faults and not shape.repair:
         dropped = " and ".join(fault.removeprefix("dropped ") for fault in faults)
-        raise MeshError(f"{shape.file}: the mesh has {dropped}, and repair = false. Try repair = true to drop them")
+        raise RigError(f"{shape.file}: the mesh has {dropped}, and repair = false. Try repair = true to drop them")
     if not len(faces):
-        raise MeshError(f"{shape.file}: no triangle of the file has any area. Try exporting it once more")
+        raise RigError(f"{shape.file}: no triangle of the file has any area. Try exporting it once more")
     mixed = _mixed_edges(faces)
     if mixed:
         faults.append(
@@ -178,18 +206,11 @@ def _tidy(vertices: Points, faces: Faces, shape: MeshFile) -> tuple[Mesh, str | 
             "sides of the sheet differ"
         )
     note = f"{shape.file}: {', '.join(faults)}." if faults else None
-    return Mesh(*_used(vertices, faces)), note
+    return Mesh(*without_unused(vertices, faces)), note
 
 
 def _count(number: int, what: str) -> str:
     return f"{number} {what}" if number == 1 else f"{number} {what}s"
-
-
-def _used(vertices: Points, faces: Faces) -> tuple[Points, Faces]:
-    """The same without vertices that no face uses."""
-    used = np.zeros(len(vertices), bool)
-    used[faces] = True
-    return vertices[used], (np.cumsum(used) - 1)[faces]
 
 
 def _joined(vertices: Points, faces: Faces, key: NDArray[np.int64]) -> tuple[Points, Faces]:

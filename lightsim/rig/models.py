@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, Field, model_validator
 
 from lightsim.rig.shapes import Shape
-from lightsim.rig.units import SIZE_RANGE, Angle, Length, Size
+from lightsim.rig.units import SIZE_RANGE, Angle, Length, Number, Size
 from lightsim.sheet import Sheet
 
 # Descriptions say what a key holds and what is allowed; what follows "; try" is offered to whoever got it wrong.
@@ -15,7 +15,7 @@ _NAME = "a name of 1 to 60 letters, without brackets and braces"
 Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[^\x00-\x1f\[\]{}]+$", description=_NAME)]
 Offset = Annotated[Length, Field(description="a distance within 10 m; negative for the other way")]
 Turned = Annotated[Angle, Field(description="an angle in degrees, from -360 to 360")]
-Component = Annotated[float, Field(ge=-1e6, le=1e6, strict=True, allow_inf_nan=False)]
+Component = Annotated[Number, Field(ge=-1e6, le=1e6)]
 Direction = tuple[Component, Component, Component]
 NAMED_ANCHORS = ("subject", "lens", "shoe")
 _WAY = "[right, up, toward the lens], three numbers that are not all 0; try [0, 0, 1]"
@@ -47,7 +47,7 @@ class Camera(_Model):
         Field(description="pixels [across, down], whole numbers from 1 to 200000; try [6000, 4000]"),
     ]
     magnification: Annotated[
-        tuple[Annotated[float, Field(ge=0.01, le=20, strict=True, allow_inf_nan=False)], ...],
+        tuple[Annotated[Number, Field(ge=0.01, le=20)], ...],
         BeforeValidator(_as_list),
         Field(
             min_length=1,
@@ -79,10 +79,7 @@ class Lens(_Model):
     ]
     diameter: Annotated[Size, Field(le=1000, description="outer diameter of the barrel, from 0.1 mm to 1 m")]
     length: Annotated[Size, Field(le=5000, description="from lens front to lens mount, from 0.1 mm to 5 m")]
-    f_number: Annotated[
-        float,
-        Field(ge=0.5, le=128, strict=True, allow_inf_nan=False, description="f-number from 0.5 to 128"),
-    ] = 8.0
+    f_number: Annotated[Number, Field(ge=0.5, le=128, description="f-number from 0.5 to 128")] = 8.0
     extension: Annotated[Length, Field(ge=0, le=2000, description="length added by extension tubes, from 0 to 2 m")] = (
         0.0
     )
@@ -92,18 +89,18 @@ class Beam(_Model):
     """Angular profile of a head: I proportional to cos^m, or a table of angle from the axis and intensity."""
 
     cos_power: Annotated[
-        Annotated[float, Field(ge=0, le=500, strict=True, allow_inf_nan=False)] | None,
+        Annotated[Number, Field(ge=0, le=500)] | None,
         Field(description="m of an intensity that falls as cos^m of the angle from the axis, from 0 to 500"),
     ] = None
     angle: Annotated[
-        tuple[Annotated[float, Field(ge=0, le=90, strict=True, allow_inf_nan=False)], ...],
+        tuple[Annotated[Number, Field(ge=0, le=90)], ...],
         Field(
             max_length=500,
             description="degrees from the axis, rising from 0 to at most 90, at most 500; try [0, 30, 60]",
         ),
     ] = ()
     intensity: Annotated[
-        tuple[Annotated[float, Field(ge=0, le=1e9, strict=True, allow_inf_nan=False)], ...],
+        tuple[Annotated[Number, Field(ge=0, le=1e9)], ...],
         Field(
             max_length=500,
             description="intensity at each angle in any unit, each from 0 to 1e9; try [1, 0.5, 0]",
@@ -195,31 +192,15 @@ class HeadSpec(_Model):
     beam: Annotated[
         Beam, Field(description="a table with cos_power, or with angle and intensity; try { cos_power = 5 }")
     ]
-    guide_number: Annotated[
-        float,
-        Field(ge=0.1, le=1000, strict=True, allow_inf_nan=False, description="guide number from 0.1 to 1000"),
-    ]
+    guide_number: Annotated[Number, Field(ge=0.1, le=1000, description="guide number from 0.1 to 1000")]
     guide_number_unit: Annotated[Literal["m", "ft"], Field(description='"m" or "ft"')] = "m"
     iso: Annotated[
-        float,
-        Field(
-            ge=1,
-            le=1_000_000,
-            strict=True,
-            allow_inf_nan=False,
-            description="ISO speed that the guide number belongs to, from 1 to 1000000; try 100",
-        ),
+        Number,
+        Field(ge=1, le=1_000_000, description="ISO speed that the guide number belongs to, from 1 to 1000000; try 100"),
     ] = 100.0
     zoom: Annotated[str, Field(max_length=60, description="zoom setting of the guide number, at most 60 letters")] = ""
     window_reflectance: Annotated[
-        float,
-        Field(
-            ge=0,
-            le=1,
-            strict=True,
-            allow_inf_nan=False,
-            description="share of light that the window sends back, from 0 to 1",
-        ),
+        Number, Field(ge=0, le=1, description="share of light that the window sends back, from 0 to 1")
     ] = 0.3
 
     @model_validator(mode="before")
@@ -248,10 +229,7 @@ class Ball(_Model):
     """A glossy ball (an eye, the crown of a wing case): radius, refractive index, place of its middle."""
 
     radius: Annotated[Length, Field(ge=0.001, le=50, description="radius from 0.001 mm to 50 mm")] = 1.5
-    refractive_index: Annotated[
-        float,
-        Field(ge=1.01, le=4, strict=True, allow_inf_nan=False, description="refractive index from 1.01 to 4"),
-    ] = 1.56
+    refractive_index: Annotated[Number, Field(ge=1.01, le=4, description="refractive index from 1.01 to 4")] = 1.56
     right: Offset = 0.0
     up: Offset = 0.0
     toward_lens: Offset = 0.0
@@ -306,7 +284,7 @@ class Subject(_Model):
         return self
 
 
-_Stops = Annotated[float, Field(ge=0, le=30, strict=True, allow_inf_nan=False)]
+_Stops = Annotated[Number, Field(ge=0, le=30)]
 
 
 class Limits(_Model):
@@ -314,12 +292,12 @@ class Limits(_Model):
 
     most_stops: Annotated[_Stops | None, Field(description="most stops lost, from 0 to 30")] = None
     least_angle: Annotated[
-        Annotated[float, Field(ge=0, le=360, strict=True, allow_inf_nan=False)] | None,
+        Annotated[Number, Field(ge=0, le=360)] | None,
         Field(description="least full angle of the source in degrees, from 0 to 360"),
     ] = None
     most_hot_spot: Annotated[_Stops | None, Field(description="most stops of the hot spot, from 0 to 30")] = None
     most_highlight: Annotated[
-        Annotated[float, Field(ge=-30, le=30, strict=True, allow_inf_nan=False)] | None,
+        Annotated[Number, Field(ge=-30, le=30)] | None,
         Field(description="most stops of the highlight above white, from -30 to 30"),
     ] = None
     least_clearance: Annotated[

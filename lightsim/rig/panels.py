@@ -43,7 +43,7 @@ class FlatSheet(BaseModel, frozen=True, extra="forbid"):
         if self.corner_radius > most:
             raise ValueError(
                 f"corner_radius = {self.corner_radius:g} mm does not fit a sheet of {self.width:g} by "
-                f"{self.height:g} mm. Allowed: from 0 to {most:g} mm, half of the shorter side. Try {most:g} or less"
+                f"{self.height:g} mm. Allowed: from 0 to {most:g} mm, half of the shorter side. Try {most:g} mm or less"
             )
         if self.holes or self.slits:
             require_something(area(panel_triangles(self)))
@@ -112,14 +112,15 @@ class CurvedSheet(BaseModel, frozen=True, extra="forbid"):
             least = self.length / (2 * np.pi)
             raise ValueError(
                 f"a sheet of {self.length:g} mm bent to a radius of {self.radius:g} mm overlaps itself. Allowed: a "
-                f"radius above {least:.2f} mm. Try {1.05 * least:.1f}, or a cone with equal diameters for a full tube"
+                f"radius above {least:.2f} mm. Try {1.05 * least:.1f} mm, or a cone with equal diameters for a full "
+                "tube"
             )
         if self.holes or self.slits:
             require_something(area(panel_triangles(self)))
         return self
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=64)
 def panel_triangles(shape: FlatSheet | Disc | CurvedSheet) -> Mesh:
     """Triangles of a panel, see shapes.triangulate."""
     cuts = outlines((*shape.holes, *shape.slits))

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.rig.errors import RigError
+from lightsim.rig.mesh import Mesh
+from lightsim.rig.meshes import MOST_TRIANGLES, MeshFile, read_mesh
 from lightsim.rig.models import Beam, HeadSpec, PartSpec, Placement, Rig
-from lightsim.rig.shapes import Box, Cone, Disc, FlatSheet, Mesh, Shape, held_point, triangulate
+from lightsim.rig.shapes import Box, Cone, Disc, FlatSheet, held_point, triangulate
 from lightsim.sheet import Sheet
 
 Point = NDArray[np.float64]  # (3,) mm
@@ -76,7 +77,6 @@ class PlacedRig:
 
 
 FARTHEST = 20_000.0  # mm: the ray caster counts in float32, whose step there is 0.002 mm
-MOST_TRIANGLES = 2_000_000  # of all parts together
 
 # An open black paint or plastic; see shapes/materials.toml.
 BLACK = Sheet(diffuse_reflectance=0.05, about="black barrel and body", source="assumed, from memory: 0.03 to 0.08")
@@ -128,9 +128,9 @@ def place(rig: Rig, *, materials: Materials, folder: Path | None = None, index: 
     count = 0
     for role, group in (("diffuser", rig.diffuser), ("surroundings", rig.surroundings)):
         for spec in group:
-            mesh, note = _triangles(spec.shape, folder)
-            if note:
-                notes.append(f"{spec.name}: {note}")
+            mesh = triangulate(spec.shape, folder=folder)
+            if isinstance(spec.shape, MeshFile) and (repaired := read_mesh(spec.shape, folder=folder)[1]):
+                notes.append(f"{spec.name}: {repaired}")
             count += len(mesh.faces)
             if count > MOST_TRIANGLES:
                 raise RigError(
@@ -199,19 +199,6 @@ def _moved(mesh: Mesh, origin: Point, turned: NDArray[np.float64]) -> Mesh:
     return Mesh(mesh.vertices @ turned.T + origin, mesh.faces)
 
 
-@lru_cache(maxsize=64)
-def _triangles(shape: Shape, folder: Path | None) -> tuple[Mesh, str | None]:
-    from lightsim.rig.meshes import MeshError, read_mesh
-    from lightsim.rig.shapes import MeshFile
-
-    if not isinstance(shape, MeshFile):
-        return triangulate(shape), None
-    try:
-        return read_mesh(shape, folder=folder)
-    except MeshError as error:
-        raise RigError(str(error)) from None
-
-
 def _axial_intensity(spec: HeadSpec) -> float:
     """cd s at full power: C N^2 d^2 / S with N d the guide number, C = 250 (ISO 2720 as quoted by Conrad)."""
     metres = spec.guide_number * (0.3048 if spec.guide_number_unit == "ft" else 1.0)
@@ -258,9 +245,9 @@ def _head(spec: HeadSpec, origin: Point, turned: NDArray[np.float64], *, share: 
 
 def _camera(rig: Rig, distance: float, barrel: float) -> tuple[Part, ...]:
     """Barrel, front of the lens and body, all black."""
-    radius2 = rig.lens.diameter
-    tube = triangulate(Cone(shape="cone", near_diameter=radius2, far_diameter=radius2, depth=barrel))
-    glass = triangulate(Disc(shape="disc", diameter=radius2))
+    diameter = rig.lens.diameter
+    tube = triangulate(Cone(shape="cone", near_diameter=diameter, far_diameter=diameter, depth=barrel))
+    glass = triangulate(Disc(shape="disc", diameter=diameter))
     width, height, depth = rig.camera.body
     body = triangulate(Box(shape="box", back=(width, height), front=(width, height), depth=depth))
     upright = np.eye(3)

@@ -8,11 +8,9 @@ from datetime import date, datetime, time
 from pathlib import Path as FilePath
 from typing import Any
 
-from lightsim.rig.errors import RigError
-from lightsim.rig.faults import fault
+from lightsim.rig.errors import RigError, alternatives, closest, fault, file_name, given, quoted, shorten
 from lightsim.rig.known import Path, key_path, spoken
-from lightsim.rig.library import designs
-from lightsim.rig.wording import alternatives, closest, file_name, given, paragraph, quoted, shorten
+from lightsim.rig.library import design_files
 
 MOST_BYTES = 1_000_000
 MOST_DEPTH = 8  # the deepest key of a rig lies 5 deep
@@ -33,8 +31,7 @@ def read_text(path: FilePath, *, file: str) -> str:
     try:
         if path.is_dir():
             raise fault(
-                file=file,
-                key="",
+                file,
                 what="this is a folder, not a file",
                 allowed="a rig file (.toml) or a ready design",
                 remedy=_in_folder(path) or "lightsim designs for a list",
@@ -48,16 +45,14 @@ def read_text(path: FilePath, *, file: str) -> str:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise fault(
-            file=file,
-            key="",
+            file,
             what=f"this file cannot be read ({reason})",
             allowed="a file that you may open",
             remedy="another file, or changing its permissions",
         ) from None
     if len(content) > MOST_BYTES:
         raise fault(
-            file=file,
-            key="",
+            file,
             what="this file is larger than 1 MB",
             allowed="a rig file, which has a few kB",
             remedy='another file; a mesh is named in the rig file with shape = "mesh"',
@@ -67,8 +62,7 @@ def read_text(path: FilePath, *, file: str) -> str:
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         raise fault(
-            file=file,
-            key="",
+            file,
             what=f"this is not text in UTF-8 (line {line}, byte {error.start + 1} of the file)",
             allowed="a TOML text in UTF-8",
             remedy="saving it as UTF-8 in the editor",
@@ -79,8 +73,7 @@ def parse(text: str, *, file: str) -> dict[str, Any]:
     """The data of a TOML text. Raises RigError with line, column and the line's text."""
     if not text.strip():
         raise fault(
-            file=file,
-            key="",
+            file,
             what="this file is empty",
             allowed="a rig with title, camera, lens and at least one head",
             remedy="lightsim new, which writes a rig file from a ready design",
@@ -130,8 +123,8 @@ def plain(data: Any, *, file: str) -> tuple[dict[str, Any], dict[str, str]]:
             if key not in ("value", "source"):
                 near = closest(str(key), ["source"])
                 raise fault(
-                    file=file,
-                    key=f"{spoken(path, data)}: ",
+                    file,
+                    spoken(path, data),
                     what=f"the key {quoted(str(key))} is not known beside value",
                     allowed="value, source",
                     remedy='"source", if you meant that' if near else "leaving it out",
@@ -139,8 +132,8 @@ def plain(data: Any, *, file: str) -> tuple[dict[str, Any], dict[str, str]]:
         source = here.get("source", "")
         if not isinstance(source, str) or len(source) > LONGEST_SOURCE:
             raise fault(
-                file=file,
-                key=f"{spoken((*path, 'source'), data)} = {given(source)}: ",
+                file,
+                f"{spoken((*path, 'source'), data)} = {given(source)}",
                 what="this is not a source note",
                 allowed=f"a text of at most {LONGEST_SOURCE} letters",
                 remedy='source = "measured with a ruler"',
@@ -151,8 +144,8 @@ def plain(data: Any, *, file: str) -> tuple[dict[str, Any], dict[str, str]]:
 
     def _too_many(path: Path, count: int) -> RigError:
         return fault(
-            file=file,
-            key=f"{spoken(path, data)}: " if path else "",
+            file,
+            f"{spoken(path, data)}" if path else "",
             what=f"this holds {count} entries",
             allowed=f"at most {MOST_ENTRIES}",
             remedy="fewer of them",
@@ -160,8 +153,8 @@ def plain(data: Any, *, file: str) -> tuple[dict[str, Any], dict[str, str]]:
 
     def _unusable(path: Path, what: str) -> RigError:
         return fault(
-            file=file,
-            key=f"{spoken(path, data)}: " if path else "",
+            file,
+            f"{spoken(path, data)}" if path else "",
             what=what,
             allowed="texts, numbers, true and false, lists and tables",
             remedy="one of these",
@@ -172,8 +165,8 @@ def plain(data: Any, *, file: str) -> tuple[dict[str, Any], dict[str, str]]:
         raise _unusable((), "the data of a rig must be a table")
     if cuts > MOST_CUTS:
         raise fault(
-            file=file,
-            key="holes and slits: ",
+            file,
+            "holes and slits",
             what=f"the rig has {cuts} of them",
             allowed=f"at most {MOST_CUTS} in all parts together",
             remedy="fewer, or a material with a share of straight light in place of many small holes",
@@ -183,8 +176,8 @@ def plain(data: Any, *, file: str) -> tuple[dict[str, Any], dict[str, str]]:
 
 def _nested(file: str, key: str) -> RigError:
     return fault(
-        file=file,
-        key=f"{key}: ",
+        file,
+        key,
         what="tables and lists stand too deep inside each other",
         allowed=f"at most {MOST_DEPTH} levels",
         remedy="writing the tables of a rig side by side, as in the ready designs",
@@ -209,8 +202,8 @@ def _not_toml(message: str, text: str, file: str) -> RigError:
     elif "overwrite" in what.lower() or "twice" in what.lower() or "redefine" in what.lower():
         remedy = "each key and each [table] once; lists of tables have double brackets, as in [[diffuser]]"
     return fault(
-        file=file,
-        key=f"line {number}, column {column}: {quoted(near) if near.strip() else 'the end of the text'}: ",
+        file,
+        f"line {number}, column {column}: {quoted(near) if near.strip() else 'the end of the text'}",
         what=f"this is not TOML ({shorten(what[:1].lower() + what[1:], 160)})",
         allowed='lines such as width = 120.5, material = "copy paper", [lens] and [[diffuser]]',
         remedy=remedy,
@@ -219,15 +212,15 @@ def _not_toml(message: str, text: str, file: str) -> RigError:
 
 def _missing(path: FilePath, file: str) -> RigError:
     files = _rigs_in(path.parent)
-    ready = [design.name for design in designs()]
+    ready = list(design_files())
     near = closest(path.name, [*files, *ready]) or closest(path.stem, ready)
     here = f"rig files in this folder ({alternatives(files, 8)}), or " if files else ""
     what = "there is no such file" if path.parent.is_dir() else f"there is no folder {file_name(path.parent)}"
-    return RigError(
-        paragraph(
-            f"{file_name(file)}: {what}. Allowed: {here}ready designs ({alternatives(ready, 30)}). "
-            f"Try {quoted(near) if near else 'lightsim designs for a list'}."
-        )
+    return fault(
+        file,
+        what=what,
+        allowed=f"{here}ready designs ({alternatives(ready, 30)})",
+        remedy=quoted(near) if near else "lightsim designs for a list",
     )
 
 

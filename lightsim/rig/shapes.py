@@ -11,10 +11,11 @@ from typing import Annotated, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import BaseModel, Field
+from pydantic import Field
 
 from lightsim.rig.holes import RoundHole, RoundWallHole, Slit, SquareHole, SquareWallHole
 from lightsim.rig.mesh import Mesh, area, bounds
+from lightsim.rig.meshes import MeshFile, read_mesh
 from lightsim.rig.panels import CurvedSheet, Disc, FlatSheet, panel_edge, panel_triangles
 from lightsim.rig.shells import Box, Cone, Dome, Funnel, shell_end, shell_extent, shell_triangles
 
@@ -43,26 +44,6 @@ __all__ = [
 Hold = Literal["reference", "centre", "top", "bottom", "left", "right", "back", "front"]
 
 
-class MeshFile(BaseModel, frozen=True, extra="forbid"):
-    """Triangles from a file; the front is the side from which they are listed anticlockwise. See rig.meshes."""
-
-    shape: Literal["mesh"] = Field("mesh", description="the kind of shape")
-    file: str = Field(
-        min_length=1,
-        max_length=500,
-        pattern=r"^[^\x00-\x1f]+$",
-        description="an STL, OBJ, PLY or GLB file, its path as seen from the folder of the rig file",
-    )
-    unit: Literal["mm", "cm", "m", "inch"] = Field(
-        description='the unit the file was drawn in: "mm", "cm", "m" or "inch"; STL files are mostly in "mm"'
-    )
-    repair: bool = Field(
-        True,
-        strict=True,
-        description="true to drop useless triangles and join loose points, false to refuse such a file",
-    )
-
-
 Shape = Annotated[FlatSheet | Disc | CurvedSheet | Cone | Dome | Box | Funnel | MeshFile, Field(discriminator="shape")]
 
 
@@ -70,11 +51,9 @@ def triangulate(shape: Shape, *, folder: Path | None = None) -> Mesh:
     """Triangles of a shape in its local frame, mm, within 0.1 mm of the true surface and of the same area.
 
     folder : where the path of a MeshFile begins, by default the current one
-    Raises meshes.MeshError for a mesh file that cannot be used.
+    Raises RigError for a mesh file that cannot be used.
     """
     if isinstance(shape, MeshFile):
-        from lightsim.rig.meshes import read_mesh
-
         return read_mesh(shape, folder=folder)[0]
     return panel_triangles(shape) if isinstance(shape, FlatSheet | Disc | CurvedSheet) else shell_triangles(shape)
 
@@ -87,7 +66,7 @@ def held_point(shape: Shape, hold: Hold = "reference", *, folder: Path | None = 
         "left", "right", "top", "bottom", the middle of that edge of a sheet (of a curved one after bending), otherwise
         of that face of the upright box; "back", "front", the middle of the end toward the lens or the subject, which
         sheets do not have (cone, dome: on the axis; mesh: of that face of the upright box)
-    Raises ValueError for back and front of a sheet, meshes.MeshError for a mesh file that cannot be used.
+    Raises ValueError for back and front of a sheet, RigError for a mesh file that cannot be used.
     """
     if hold == "reference":
         return np.zeros(3)

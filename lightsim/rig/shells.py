@@ -69,7 +69,7 @@ class Dome(BaseModel, frozen=True, extra="forbid"):
     )
     crown_hole: SizeOrNone = Field(
         0.0,
-        description="diameter of a hole in the crown, 0 for none or from 0.1 mm to less than the diameter",
+        description="diameter of a hole in the crown, 0 for none or from 0.1 mm to 0.08 mm less than the diameter",
     )
     bulge: Literal["lens", "subject"] = Field(
         "lens", description='where the crown points: "lens" (rim open toward the subject) or "subject"'
@@ -80,12 +80,12 @@ class Dome(BaseModel, frozen=True, extra="forbid"):
         if self.depth > self.diameter:
             raise ValueError(
                 f"depth = {self.depth:g} mm is more than the diameter of the rim, {self.diameter:g} mm. Allowed: at "
-                f"most the diameter. Try {self.diameter / 2:g} for a half sphere"
+                f"most the diameter. Try {self.diameter / 2:g} mm for a half sphere"
             )
         if self.crown_hole > self.diameter - TOLERANCE:
             raise ValueError(
                 f"crown_hole = {self.crown_hole:g} mm leaves nothing of a dome of {self.diameter:g} mm. Allowed: "
-                f"less than the diameter. Try {self.diameter / 4:g}"
+                f"at most {max(self.diameter - TOLERANCE, 0):g} mm. Try {self.diameter / 4:g} mm"
             )
         return self
 
@@ -142,7 +142,7 @@ class Funnel(BaseModel, frozen=True, extra="forbid"):
     far_up: Length = Field(0.0, description=_SHIFT_UP)
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=64)
 def shell_triangles(shape: Cone | Dome | Box | Funnel) -> Mesh:
     """Triangles of a shell, see shapes.triangulate."""
     if isinstance(shape, Cone):

@@ -31,14 +31,16 @@ def _millimetres(value: Any, info: ValidationInfo) -> float:
 
 def _none_or_enough(value: float) -> float:
     if 0 < value < SMALLEST:
-        raise ValueError(f"a size is either 0 or at least {SMALLEST} mm. Try 0 or {SMALLEST}")
+        raise ValueError(f"a size is either 0 or at least {SMALLEST} mm. Try 0 or {SMALLEST} mm")
     return value
 
 
 # A length or a distance either way, mm. Read from a file in inches with context={"scale": INCH}; the limits hold in
 # mm, after the conversion. Validating what is already in mm once more must go without that context.
-Length = Annotated[float, BeforeValidator(_millimetres), Field(gt=-LARGEST, lt=LARGEST, allow_inf_nan=False)]
+Length = Annotated[float, BeforeValidator(_millimetres), Field(ge=-LARGEST, le=LARGEST, allow_inf_nan=False)]
 Size = Annotated[Length, Field(ge=SMALLEST)]
 SizeOrNone = Annotated[Length, Field(ge=0), AfterValidator(_none_or_enough)]
+# A plain number: text, true and false are none.
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 # An angle as files state it, degrees.
 Angle = Annotated[float, BeforeValidator(_number), Field(ge=-360, le=360, allow_inf_nan=False)]

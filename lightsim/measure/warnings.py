@@ -1,0 +1,104 @@
+"""What a photographer would want to be told of a rig before believing its figures."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lightsim.light.cast import caster
+from lightsim.light.light import Light
+from lightsim.light.scene import ROLES
+from lightsim.measure.falloff import FACING_LENS
+from lightsim.measure.illuminance import illuminance, share
+from lightsim.rig.place import PlacedRig
+
+_VIEW_RINGS, _VIEW_TURNS, _VIEW_SIDE = (0.0, 0.5, 1.0), 16, 7
+_PAST = 0.2  # of the light: more than so much straight from the head is told
+_IDLE = 0.001  # of the light emitted: a part that less falls on does nothing
+
+
+def warnings(light: Light) -> tuple[str, ...]:
+    """Sentences on what stands in the picture, light past the diffuser, idle parts, and errors not reached."""
+    return (*in_view(light.placed), *_behind_subject(light.placed), *_past(light), *_idle(light), *_not_reached(light))
+
+
+def in_view(placed: PlacedRig) -> tuple[str, ...]:
+    """Parts that stand between the lens front and what is in the frame.
+
+    Straight lines from three rings of the lens front to a grid of the frame at the subject; derived here.
+    """
+    turn = np.linspace(0, 2 * np.pi, _VIEW_TURNS, endpoint=False)
+    ring = np.repeat(placed.rig.lens.diameter / 2 * np.array(_VIEW_RINGS), len(turn))
+    angle = np.tile(turn, len(_VIEW_RINGS))
+    distance = placed.working_distance
+    front = np.stack([ring * np.cos(angle), ring * np.sin(angle), np.full(len(ring), distance)], axis=1)
+    step = np.linspace(-0.5, 0.5, _VIEW_SIDE)
+    across, up = (grid.ravel() for grid in np.meshgrid(step, step))
+    width, height = placed.field
+    frame = np.stack([across * width, up * height, np.zeros(len(across))], axis=1)
+    start = np.repeat(front, len(frame), axis=0)
+    way = np.tile(frame, (len(front), 1)) - start
+    reach = np.linalg.norm(way, axis=1)
+    ray = (way / reach[:, None]).astype(np.float32)
+    found = []
+    for part in placed.parts:
+        if part.role == "diffuser":
+            rays = caster(part.mesh.vertices, part.mesh.faces)
+            hit = rays.blocked(start.astype(np.float32), ray, 0.999 * reach)
+            if hit.any():
+                found.append(
+                    f'"{part.name}" stands in the picture: it hides {_percent(hit.mean())} of the view between the '
+                    "lens front and the frame. Move it away from the axis, or cut a hole for the lens."
+                )
+    return tuple(found)
+
+
+def _behind_subject(placed: PlacedRig) -> tuple[str, ...]:
+    lowest = {part.name: float(part.mesh.vertices[:, 2].min()) for part in placed.parts if part.role == "diffuser"}
+    return tuple(f'"{name}" reaches {-low:.0f} mm behind the subject.' for name, low in lowest.items() if low < -0.5)
+
+
+def _past(light: Light) -> tuple[str, ...]:
+    if not (light.scene.role == ROLES.index("diffuser")).any():
+        return ()
+    seen = light.at(np.zeros(3))
+    straight = share(seen, seen.straight, FACING_LENS)
+    if straight is None or straight.value < _PAST:
+        return ()
+    return (
+        f"{_percent(straight.value)} of the light on the subject comes straight from the head: past the diffuser, or "
+        "through a clear part of it.",
+    )
+
+
+def _idle(light: Light) -> tuple[str, ...]:
+    scene, landed = light.scene, _landed(light)
+    return tuple(
+        f'"{part.name}" gets hardly any light: is it on the right side of the head, and its size in the right unit?'
+        for part, got in zip(scene.parts, landed, strict=True)
+        if part.role == "diffuser" and got < _IDLE
+    )
+
+
+def _landed(light: Light) -> NDArray[np.float64]:
+    scene, cloud = light.scene, light.cloud
+    landed = np.bincount(scene.part[cloud.diffuse.triangle], cloud.diffuse.light, len(scene.parts))
+    landed += np.bincount(scene.part[cloud.metal.triangle], cloud.metal.light, len(scene.parts))
+    return np.asarray(landed + cloud.tally.absorbed)
+
+
+def _not_reached(light: Light) -> tuple[str, ...]:
+    facing = illuminance(light.at(np.zeros(3)), FACING_LENS)
+    if not facing.value > 0:
+        return ()
+    reached = facing.standard_error / facing.value
+    if reached <= 1.25 * light.error:
+        return ()
+    return (
+        f"The illuminance is known to {100 * reached:.2g} % (one standard error), not to the {100 * light.error:.2g} % "
+        "asked for.",
+    )
+
+
+def _percent(value: float) -> str:
+    return f"{100 * value:.0f} %" if value >= 0.01 else "less than 1 %"
