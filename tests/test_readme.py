@@ -1,6 +1,7 @@
 """The README does what it says: its Python, its commands, and the output it shows."""
 
 import doctest
+import os
 import re
 import shlex
 import subprocess
@@ -32,7 +33,9 @@ def test_readme_commands_run(tmp_path):
 def test_readme_shows_what_compare_prints():
     shown = re.search(r"```text\n(What each design.*?)\n```", README, flags=re.DOTALL)
     assert shown is not None
-    done = subprocess.run(["lightsim", "compare"], capture_output=True, text=True, check=True)
+    # The width of a pipe, whatever the terminal that the tests run in.
+    wide = {**os.environ, "COLUMNS": "100"}
+    done = subprocess.run(["lightsim", "compare"], capture_output=True, text=True, check=True, env=wide)
     printed = done.stdout.strip()
     # Words to the letter, numbers within what another processor's rounding and their error bars leave open.
     assert _words(printed) == _words(shown.group(1))

@@ -1,0 +1,169 @@
+"""From a rig file to figures of known answer: falloff, loss, exposure, warnings, verdict."""
+
+import numpy as np
+import pytest
+from rigs import bare_text, lit
+from scenes import disc, lamp
+
+from lightsim.light.forward import trace
+from lightsim.light.light import SUBJECT, Light
+from lightsim.light.scene import build
+from lightsim.measure import falloff, loss
+from lightsim.measure.figures import at_subject
+from lightsim.measure.report import report, second_opinion
+from lightsim.rig.models import Beam
+from lightsim.sheet import Sheet
+
+PAPER = '[[diffuser]]\nname = "{name}"\nshape = "sheet"\nwidth = {width}\nheight = {width}\nmaterial = "copy paper"\n'
+
+
+def glowing_disc(*, radius: float, distance: float) -> Light:
+    """Light of an evenly lit diffusing disc on the axis, without a rig file."""
+    angle = np.linspace(0, np.arctan(1.1 * radius / 500), 100)
+    beam = Beam(angle=tuple(np.degrees(angle)), intensity=tuple(np.cos(angle) ** -3))
+    glow = disc(distance=distance, radius=radius, sheet=Sheet(diffuse_transmittance=0.5))
+    scene = build([glow], [lamp(distance=distance + 500, width=0.1, height=0.1, reflectance=0, beam=beam)])
+    cloud = trace(scene, points=4096, replicates=16, seed=3)
+    return Light(placed=None, scene=scene, cloud=cloud, seed=3, error=0.005, side=cloud)  # type: ignore[arg-type]
+
+
+# Local exponent of a Lambertian disc, 2 d^2 / (d^2 + r^2), derived; the difference over 2 % adds at most 2e-4.
+@pytest.mark.parametrize(
+    ("radius", "distance", "exponent"),
+    [(50, 50, 1.0), (50, 80, 1.43820225), (50, 100, 1.6), (50, 500, 1.98019802)],
+)
+def test_local_exponent_of_a_disc(radius, distance, exponent):
+    light = glowing_disc(radius=radius, distance=distance)
+    found = falloff.local_exponent(light, light.at(SUBJECT))
+    assert found is not None
+    assert abs(found.value - exponent) < 4 * found.standard_error + 3e-4
+    assert found.standard_error < 0.02
+
+
+# Inverse square: a small head has the exponent 2 wherever it stands, and darkens by 2 log2(d2 / d1).
+def test_a_small_head_falls_off_with_the_inverse_square():
+    light = lit(bare_text(distance=300, right=400, turn=-53.130102, window=1))
+    found = falloff.local_exponent(light, light.at(SUBJECT))
+    assert found is not None
+    assert found.value == pytest.approx(2, abs=3e-4)
+    ahead = lit(bare_text(distance=1000))
+    behind = falloff.stops_at(ahead, (0, 0, -500))
+    assert behind is not None
+    assert behind.value == pytest.approx(-2 * np.log2(1.5), abs=1e-4)
+
+
+# Lambertian rectangle 120 x 80 seen from 100 mm: 0.71753353 per unit luminance (corner formula), to half its digits.
+def test_reference_is_the_exact_integral_over_the_window():
+    head = lamp(distance=100, width=120, height=80, power=1)
+    luminance = 1 / (np.pi * 120 * 80)
+    assert loss.reference_illuminance((head,)) == pytest.approx(0.71753353 * luminance, abs=5e-9 * luminance)
+
+
+def test_reference_turns_the_head_to_the_subject():
+    straight, tilted = (lamp(distance=500, width=1, height=1, tilt=tilt) for tilt in (0, 40))
+    assert loss.reference_illuminance((tilted,)) == pytest.approx(loss.reference_illuminance((straight,)), rel=1e-5)
+
+
+# A beam I = cos^m tilted off its target by an angle loses m log2(1 / cos): 5 log2(1 / cos 20 deg) = 0.4487 stops.
+def test_tilt_costs_what_the_beam_says():
+    light = lit(bare_text(tilt=20, power=5))
+    stage = loss.stages(light, loss.mounted(light))[0]
+    assert stage.name == "as mounted"
+    assert stage.stops is not None
+    assert stage.stops.value == pytest.approx(5 * np.log2(1 / np.cos(np.radians(20))), abs=1e-3)
+
+
+def test_stages_add_up_to_the_whole():
+    text = (
+        bare_text(distance=300, window=40)
+        + PAPER.format(name="one", width=200)
+        + 'from = "subject"\ntoward_lens = 200\n'
+    )
+    text += PAPER.format(name="two", width=200) + 'from = "subject"\ntoward_lens = 150\n'
+    light = lit(text)
+    found = loss.stages(light, loss.mounted(light))
+    assert [stage.name for stage in found] == ["as mounted", "one", "two"]
+    total = loss.stops_lost(light)
+    assert total is not None
+    assert sum(stage.stops.value for stage in found if stage.stops) == pytest.approx(total.value, abs=1e-9)
+    assert all(stage.stops.value > 1 for stage in found[1:] if stage.stops)
+
+
+# Guide number 20 m at ISO 100 with C = 250: 1000 lx s at 1 m (ISO 1230, from memory; N^2 = H S / C), four times
+# that at half the distance; a beam cos^5 holds 2 pi / 6 of its axial intensity as lm s.
+@pytest.mark.parametrize(("distance", "exposure"), [(1000, 1000.0), (500, 4000.0)])
+@pytest.mark.parametrize("power", [1, 5])
+def test_guide_number_gives_the_exposure(distance, exposure, power):
+    found = report(lit(bare_text(distance=distance, guide_number=20, power=power)))["exposure.full_power"]
+    assert found.unit == "lx s"
+    assert found.value == pytest.approx(exposure, rel=1e-4)
+
+
+def test_guide_number_in_feet_and_at_another_speed():
+    # 20 m is 65.6168 ft (1 ft = 0.3048 m); ISO 400 doubles the number (GN proportional to the root of ISO).
+    feet = bare_text(guide_number=65.6168).replace("[head.beam]", 'guide_number_unit = "ft"\n[head.beam]')
+    faster = bare_text(guide_number=40).replace("[head.beam]", "iso = 400\n[head.beam]")
+    for text in (feet, faster):
+        assert report(lit(text))["exposure.full_power"].value == pytest.approx(1000, rel=1e-4)
+
+
+def test_two_equal_heads_give_twice_the_light():
+    # Root of the sum of squares for guide numbers: two of 20 make 28.284 (common practice, from the inverse square).
+    one = bare_text(right=100, turn=-5.710593)
+    second = one[one.index("[[head]]") :].replace('"flash"', '"second"').replace("right = 100", "right = -100")
+    both = report(lit(one + second.replace("turn = -5.7", "turn = 5.7")))["exposure.full_power"]
+    alone = report(lit(one))["exposure.full_power"]
+    assert both.value == pytest.approx(2 * alone.value, rel=1e-3)
+    assert both.value == pytest.approx(250 * 28.284271**2 / 100 / 1.01 * np.cos(np.radians(5.710593)), rel=1e-3)
+
+
+def test_light_from_the_surroundings_is_fill_and_not_source():
+    leaf = '[[surroundings]]\nname = "leaf"\nshape = "sheet"\nwidth = 400\nheight = 400\nmaterial = "white"\n'
+    white = '[material.white]\ndiffuse_reflectance = 0.9\nsource = "invented"\n'
+    light = lit(bare_text() + leaf + 'from = "subject"\nright = 60\nturn = 90\n' + white)
+    here = at_subject(light)
+    assert here.fill.any()
+    assert not here.fill.all()
+    assert len(here.source.weight) == len(here.all.weight) - here.fill.sum()
+    assert {light.scene.parts[part].name for part in here.source.part} == {"flash"}
+
+
+def _notes(text: str) -> str:
+    return " ".join(report(lit(text, error=0.03)).notes)
+
+
+def test_a_panel_in_the_picture_is_told():
+    panel = PAPER.format(name="panel", width=150) + 'from = "subject"\ntoward_lens = 300\n'
+    assert '"panel" stands in the picture: it hides 100 %' in _notes(bare_text() + panel)
+    aside = panel.replace("toward_lens = 300", "toward_lens = 300\nright = 150")
+    assert "stands in the picture" not in _notes(bare_text() + aside)
+
+
+def test_light_past_the_diffuser_and_idle_parts_are_told():
+    idle = PAPER.format(name="idle", width=100) + 'from = "flash"\ntoward_lens = 300\nright = 200\n'
+    notes = _notes(bare_text(distance=500) + idle)
+    assert "100 % of the light on the subject comes straight from the head" in notes
+    assert '"idle" gets hardly any light' in notes
+    behind = PAPER.format(name="low", width=100) + 'from = "subject"\nright = 200\ntoward_subject = 15\n'
+    assert '"low" reaches 15 mm behind the subject' in _notes(bare_text() + behind)
+
+
+def test_an_error_that_was_not_reached_is_told():
+    panel = PAPER.format(name="panel", width=40) + 'from = "subject"\ntoward_lens = 300\nright = 100\n'
+    found = report(lit(bare_text(tilt=30, power=1) + panel, error=1e-5)).notes
+    assert any("not to the 0.001 % asked for" in note for note in found)
+
+
+@pytest.mark.parametrize(
+    ("limit", "kept"),
+    [("most_stops = 0.1", False), ("most_stops = 1", True), ("least_angle = 5", False), ("least_angle = 0.05", True)],
+)
+def test_verdict(limit, kept):
+    found = report(lit(bare_text(tilt=20) + f"[limits]\n{limit}\n")).verdicts
+    assert [verdict.kept for verdict in found] == [kept]
+
+
+def test_second_opinion_agrees():
+    opinion = second_opinion(lit(bare_text(distance=200, window=40)), paths=2048)
+    assert abs(opinion.joint_errors) < 4
+    assert opinion.backward.standard_error > 0
