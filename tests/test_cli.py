@@ -13,9 +13,12 @@ from typer.testing import CliRunner
 
 import lightsim
 from lightsim.cli import app, options
+from lightsim.cli.failures import complain
 from lightsim.cli.layout import Cell, Row, sentence, table
+from lightsim.cli.notes import merged, swept
 from lightsim.rig.errors import RigError
 from lightsim.rig.keys import number_keys
+from lightsim.rig.library import design_path
 
 ROUGH = ("--error", "5%")
 HEAVY = ("numpy", "pydantic", "rich", "scipy", "trimesh", "shapely", "matplotlib", "embreex")
@@ -105,7 +108,7 @@ def test_report_all_names_every_figure_and_explain_defines_it():
     text = " ".join(result.stdout.split())
     report = lightsim.report(lightsim.trace(lightsim.load("bare-flash"), error=0.05))
     for figure in report.figures:
-        assert figure.label.removeprefix("Budget: ").split(": ")[-1].split("Lost by as")[0] in text, figure.name
+        assert figure.label.removeprefix("Budget: ").split(": ")[-1] in text, figure.name
         assert figure.definition in text, figure.name
     assert "everything else" not in text
 
@@ -173,6 +176,65 @@ def test_two_things_for_one_file_are_refused_however_it_is_spelt(tmp_path, monke
     assert "a file of its own for each" in refused.output
 
 
+@pytest.fixture
+def in_the_picture(tmp_path):
+    """A white box whose front hangs down before the lens."""
+    path = tmp_path / "low.toml"
+    assert run("new", "white-box", "--to", path).exit_code == 0
+    text = path.read_text()
+    assert "up = 74" in text
+    path.write_text(text.replace("up = 74", "up = 20").replace('title = "White box"', 'title = "Low box"'))
+    return path
+
+
+def test_warnings_stand_beside_the_figures_of_every_command(in_the_picture):
+    words = '"front" stands in the picture'
+    told = run("report", in_the_picture, *ROUGH).stdout
+    assert 0 < told.index(f"Note (1x, 2x): {words}") < told.index("How big and even")
+    assert f"Note (1x, 2x): {words}" in run("check", in_the_picture).stdout
+    told = run("compare", in_the_picture, "white-box", "bare-flash", *ROUGH).stdout
+    assert f"Note (Low box): {words}" in told
+    assert "as part of it stands in the picture: Low box." in " ".join(told.split())
+    assert "Softest: White box" in told
+    found = run("vary", in_the_picture, "diffuser.front.up", 20, 80, "--steps", 3, *ROUGH).stdout
+    assert f"Note (at 20 mm to 50 mm): {words}" in found
+
+
+def test_notes_that_differ_in_figures_alone_are_one():
+    notes = [['"5 % hood" hides 10 % of it'], ['"5 % hood" hides 2 % of it', "b"], ['"6 % hood" hides 3 % of it']]
+    assert merged(notes) == [([0, 1], '"5 % hood" hides 2 to 10 % of it'), ([1], "b"), ([2], notes[2][0])]
+    assert merged([["same"], ["same"]]) == [([0, 1], "same")]
+    lines = [line.text for line in swept([["a"], ["a"], [], ["a"]], ["1", "2", "3", "4"])]
+    assert lines == ["Note (at 1 to 2, 4): a"]
+
+
+def test_cells_without_a_number_have_their_reason_below():
+    text = " ".join(run("report", "bare-flash", "--magnification", 1, *ROUGH).stdout.split())
+    assert "nearest part of the diffuser: there is no diffuser." in text
+
+
+def test_several_highlights_are_counted_in_a_comparison():
+    assert "highlights" not in run("compare", "bare-flash", *ROUGH).stdout
+    told = run("compare", "two-heads", "bare-flash", *ROUGH, columns=300).stdout
+    assert "highlights" in " ".join(told.splitlines()[2:7])
+    assert "Two heads with foam panels makes 2 highlights" in told
+
+
+# The inch is 25.4 mm, exact by definition.
+def test_a_file_in_inches_is_told_in_mm_once_and_rounded(tmp_path):
+    text = original = design_path("bare-flash").read_text()
+    for mm, inch in (('"mm"', '"inch"'), ("[95, 55]", "[3.937, 2.3622]"), ("120  ", "4.724"), ("= 65", "= 2.559")):
+        assert mm in text
+        text = text.replace(mm, inch, 1)
+    (tmp_path / "inch.toml").write_text(text)
+    (tmp_path / "mm.toml").write_text(original.replace("95, 55", "100, 60"))
+    for command in (("check", tmp_path / "inch.toml"), ("report", tmp_path / "inch.toml", *ROUGH)):
+        told = run(*command)
+        assert told.stdout.count("Lengths in mm; the file is in inches.") == 1, told.output
+        assert not re.search(r"\d\.\d{3}", told.stdout.partition("How big")[0])
+    assert "at 1x, 100 mm before" in run("compare", tmp_path / "inch.toml", tmp_path / "mm.toml", *ROUGH).stdout
+
+
 def test_files_are_not_replaced_unless_asked(tmp_path):
     path = tmp_path / "out.json"
     path.write_text("mine")
@@ -183,6 +245,18 @@ def test_files_are_not_replaced_unless_asked(tmp_path):
     assert path.read_text() == "mine"
     assert run(*words, "--replace").exit_code == 0
     assert json.loads(path.read_text())
+
+
+def test_errors_wrap_on_a_terminal_and_nowhere_else(monkeypatch, capsys):
+    text = "word " * 40
+    complain(text.strip())
+    assert capsys.readouterr().err.count("\n") == 1
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", "50")
+    complain(text.strip())
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) > 3
+    assert max(map(len, lines)) <= 50
 
 
 def test_new_writes_a_rig_that_check_accepts(tmp_path, monkeypatch):
@@ -243,9 +317,10 @@ def test_figures_adds_charts(tmp_path):
     pictures = sorted(path.name for path in folder.glob("*.png"))
     assert len(pictures) >= 2
     assert all(name in result.stdout for name in pictures)
-    again = run(*words)
-    assert again.exit_code == 2
-    assert "Softest: " in again.stdout  # what was computed is not lost
+    for command in (words, ("report", "bare-flash", "--figures", folder, *ROUGH)):
+        again = run(*command)
+        assert again.exit_code == 2
+        assert (again.stdout, "exists already" in again.output) == ("", True)  # refused before anything is computed
 
 
 def test_vary_draws_a_chart_for_each_figure_shown(tmp_path):
@@ -271,6 +346,18 @@ def test_vary_draws_a_chart_for_each_figure_shown(tmp_path):
         ("vary", "white-box", "diffuser.front.width", "nan", "100"),
         ("vary", "bare-flash", "lens.length", "100", "120", "--steps", "2", "--figure", "size.cone", *ROUGH),
         ("compare", "--json", "-", "--csv", "-"),
+        ("report", "bare-flash", "--seed", "-1"),
+        ("report", "bare-flash", "--seed", "one"),
+        ("report", "bare-flash", "--magnification", "large"),
+        ("report", "bare-flash", "--json"),
+        ("report", "bare-flash", "--stps", "4"),
+        ("vary", "bare-flash", "lens.length", "1mm", "2"),
+        ("vary", "bare-flash", "lens.length", "1", "2", "--steps", "1"),
+        ("vary", "bare-flash", "lens.length", "1", "2", "--stps", "4"),
+        ("vary", "bare-flash"),
+        ("check", "bare-flash", "white-box"),
+        ("reprt", "bare-flash"),
+        ("--vrsion",),
     ],
 )
 def test_bad_input_ends_with_one_paragraph(words, tmp_path, monkeypatch):
@@ -292,14 +379,26 @@ def test_bad_input_goes_to_standard_error_without_a_traceback(tmp_path):
     assert done.stderr.count("\n") == 1
 
 
-def test_misspelt_options_are_refused():
-    for words in (
-        ("report", "bare-flash", "--stps", "4"),
-        ("vary", "bare-flash", "lens.length", "1", "2", "--stps", "4"),
-    ):
-        result = run(*words)
-        assert result.exit_code == 2
-        assert isinstance(result.exception, SystemExit)
+@pytest.mark.parametrize(
+    ("words", "remedy"),
+    [
+        (("report", "bare-flash", "--stict"), "Try --strict."),
+        (("vary", "bare-flash", "lens.length", "1", "2", "--stps", "4"), "Try --steps."),
+        (("reprt", "bare-flash"), "Try lightsim report."),
+        (("vary", "bare-flash"), "Try lightsim vary --help."),
+    ],
+)
+def test_what_no_command_understands_is_told_with_what_was_meant(words, remedy):
+    done = cold(*words)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.strip().endswith(remedy)
+
+
+@pytest.mark.parametrize("columns", [60, 80])
+def test_the_summaries_of_the_commands_are_whole(columns):
+    text = cold("--help", COLUMNS=str(columns)).stdout
+    assert "vary " in text
+    assert "..." not in text.partition("Commands:")[2]
 
 
 def test_an_interruption_ends_quietly(monkeypatch):
@@ -389,6 +488,11 @@ def test_sentences_do_not_part_numbers_from_units():
 @pytest.mark.parametrize(("text", "value"), [("0.005", 0.005), ("0.5%", 0.005), (" 10 % ", 0.1), ("0.05%", 0.0005)])
 def test_errors_are_asked_for_as_a_share_or_in_per_cent(text, value):
     assert options.relative_error(text) == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize(("text", "value"), [("2", 2.0), ("2x", 2.0), (" 0.5 ", 0.5), (None, None)])
+def test_magnifications_may_be_written_with_x(text, value):
+    assert options.magnification(text) == value
 
 
 @pytest.mark.parametrize("text", ["0", "-1%", "nan", "inf", "11%", "0.0004", "", "%"])

@@ -3,16 +3,20 @@
 import pytest
 
 from lightsim.light.estimate import Estimate, coverage_factor
+from lightsim.measure import findings
 from lightsim.measure.figure import Figure, figure
-from lightsim.measure.findings import changed, compared, described, same, varied
+from lightsim.measure.findings import changed, compared, described, same, sure, varied
 from lightsim.measure.report import Report
-from lightsim.measure.rounding import brief, rounded, shown
+from lightsim.measure.rounding import blank, brief, length, rounded, shown
 
 REPLICATES = 16
 
 
-def made(title="A", *, size=40.0, lost=1.0, paid=0.5, width=0.3, white=-1.0, count=1.0, bars=0.02, magnification=1.0):
-    """A report with the figures that the sentences speak of; bars: half of the 95 % interval of each."""
+def made(title="A", *, size=40.0, lost=1.0, paid=0.5, width=0.3, white=-1.0, count=1.0, bars=0.02, vague=(), **more):
+    """A report with the figures that the sentences speak of.
+
+    bars: half of the 95 % interval of the size, 0.02 that of the others; vague: names of figures hardly known
+    """
     values = {
         "size.cone_angle": size,
         "loss.total": lost,
@@ -21,11 +25,14 @@ def made(title="A", *, size=40.0, lost=1.0, paid=0.5, width=0.3, white=-1.0, cou
         "highlight.stops_above_white": white,
         "highlight.count": count,
     }
-    error = bars / coverage_factor(REPLICATES)
+    factor = coverage_factor(REPLICATES)
+    errors = {name: (bars if name == "size.cone_angle" else 0.02) / factor for name in values}
+    errors |= {"highlight.count": 0.0} | {name: 10.0 * abs(values[name]) for name in vague}
     figures = tuple(
-        figure(name, None if value is None else Estimate(value, error, REPLICATES)) for name, value in values.items()
+        figure(name, None if value is None else Estimate(value, errors[name], REPLICATES))
+        for name, value in values.items()
     )
-    return Report(title, magnification, 100.0, figures, (), None, "Embree", 8192, 1, ())
+    return Report(title, 1.0, 100.0, figures, (), None, "Embree", 8192, 1, **{"notes": (), **more})
 
 
 BARE = made("Bare", size=13.0, lost=0.02, paid=None, width=0.06, white=2.2)
@@ -44,6 +51,7 @@ FOAM = made("Foam", size=52.0, lost=1.7, paid=0.4, width=0.28, white=-2.3)
         (100.936, 0.0, ("100.9", "")),
         (-0.0004, 0.003, ("0.00", "0.01")),
         (0.0, 0.0, ("0.00", "")),
+        (1e-6, 0.0, ("0.00", "")),
         (5.3, 20.0, ("5", "20")),
         (63.606, 0.0001, ("63.61", "0.01")),
         (0.96, 0.096, ("0.96", "0.10")),
@@ -60,7 +68,7 @@ def test_an_error_bar_never_reads_as_none_where_there_is_one():
 # Common practice: shares are read in per cent.
 def test_shares_are_shown_in_per_cent_and_counts_whole():
     assert shown(made()["highlight.diameter_share"])[::2] == ("30", "%")
-    assert shown(made(count=1.0, bars=0.0)["highlight.count"]).value == "1"
+    assert shown(made(count=1.0)["highlight.count"]).value == "1"
     assert shown(BARE["loss.per_doubling"]) == ("-", "", "stops")
 
 
@@ -73,9 +81,8 @@ def test_the_disc_that_looks_as_large_is_that_of_geometry():
 def test_one_rig_is_described_by_size_loss_and_highlight():
     text = " ".join(described(FOAM))
     assert "costs 1.7 stops, 0.4 stops for each doubling" in text
-    assert "28 % of the ball's width and lies 2.3 stops below white" in text
-    assert "separate highlights" not in text
-    assert "There are 2 separate highlights." in " ".join(described(made(count=2.0)))
+    assert "the highlight is 28 % of the ball's width and 2.3 stops darker than a white card" in text
+    assert "double shadow" not in text
 
 
 def test_a_comparison_names_softest_cheapest_best_trade_and_highlights():
@@ -83,8 +90,8 @@ def test_a_comparison_names_softest_cheapest_best_trade_and_highlights():
     assert softest.startswith("Softest: Paper, whose light looks 60 degrees wide, 4.6 times as wide as that of Bare")
     assert "costs 3.4 stops" in softest
     assert "Foam costs least, 1.7 stops, and gives most size for its light: 0.4 stops" in trade
-    assert "the highlight of Bare is 6 % of the ball's width and lies 2.2 stops above white" in highlights
-    assert "that of Foam is 28 % of the ball's width and lies 2.3 stops below white" in highlights
+    assert "the highlight of Bare is 6 % of the ball's width and 2.2 stops brighter than a white card" in highlights
+    assert "that of Foam is 28 % of the ball's width and 2.3 stops darker than a white card" in highlights
 
 
 def test_no_conclusion_is_fixed_the_order_of_the_designs_changes_none():
@@ -109,14 +116,17 @@ def test_a_design_without_light_is_named_and_left_out():
     sentences = compared([BARE, PAPER, dark])
     assert sentences[0] == "No light reaches the side of the subject that faces the lens with Lid."
     assert not any("Lid" in sentence for sentence in sentences[1:])
-    assert described(dark) == ("No light of a head or the diffuser reaches the subject.",)
+    assert described(dark) == (
+        "No light of a head or the diffuser reaches the subject, or too little to tell anything.",
+    )
+    assert findings.test_frame(dark).startswith("A test frame will stay dark")
 
 
 def test_between_two_magnifications_only_what_differs_is_said_to():
     text = changed(made(size=40.0, lost=1.0), made(size=50.0, lost=1.4), start="1x", end="2x")
     assert text == (
         "From 1x to 2x: the light looks 1.2 times as wide and 0.4 stops more light is lost; "
-        "the highlight against white stays about the same."
+        "the highlight against a white card stays about the same."
     )
     assert "stay about the same" in changed(made(), made(), start="1x", end="2x")
 
@@ -131,11 +141,98 @@ def test_a_sweep_tells_ends_turning_points_and_what_does_not_change():
     assert lost == "The light lost is 1.0 stop at 10 mm and 1.5 stops at 30 mm; most, 2.0 stops, at 20 mm."
     assert "about the same all along" in white
     assert "lens.length makes no difference" in white
+    steady = varied([1, 2], [made(lost=0.01), made(lost=-0.04)], key="k", figures=["loss.total"])
+    assert steady == ("The light lost is about the same all along, 0.0 stops: k makes no difference to speak of.",)
 
 
 def test_a_figure_without_meaning_takes_no_part_in_a_sweep():
     reports = [made(white=None), made(white=-1.0)]
     assert len(varied([1, 2], reports, key="k")) == 2
+
+
+def test_sentences_of_a_sweep_speak_of_the_figures_asked_for_alone():
+    reports = [made(size=30.0, lost=1.0), made(size=40.0, lost=2.0)]
+    (sentence,) = varied([1, 2], reports, key="k", figures=["loss.total", "shadow.edge_x"])
+    assert sentence.startswith("The light lost is 1.0 stop at 1")
+
+
+# Derived here: a third of the light is log2(4/3) = 0.415 stops; other figures are held to a third of themselves.
+@pytest.mark.parametrize(("name", "value", "most"), [("loss.total", 5.0, 0.415), ("size.cone_angle", 60.0, 20.0)])
+def test_a_figure_is_spoken_of_where_it_is_known_to_a_third(name, value, most):
+    assert sure(figure(name, Estimate(value, 0.99 * most, REPLICATES)))
+    assert not sure(figure(name, Estimate(value, 1.01 * most, REPLICATES)))
+    assert not sure(figure(name, None))
+
+
+def test_what_is_hardly_known_is_not_said():
+    vague = made("Vague", vague=("size.cone_angle", "highlight.diameter_share"))
+    text = " ".join(described(vague))
+    assert "degrees" not in text
+    assert "ball" not in text
+    assert "costs 1.0 stop" in text
+    assert findings.test_frame(vague).endswith("aimed at the card.")
+    assert "Too little light reaches the subject to judge Vague." in compared([BARE, vague, PAPER])
+    assert "apparent size" not in changed(vague, vague, start="1x", end="2x")
+    assert all("degrees" not in sentence for sentence in varied([1, 2], [vague, vague], key="k"))
+
+
+def test_a_design_in_the_picture_wins_nothing():
+    note = '"front" stands in the picture: it hides 12 % of the view.'
+    hiding = made("Hiding", size=90.0, lost=0.5, paid=0.1, notes=(note,))
+    first, *others = compared([BARE, hiding, PAPER, FOAM])
+    assert first == "Left out of the following, as part of it stands in the picture: Hiding."
+    assert others == list(compared([BARE, PAPER, FOAM]))
+
+
+def test_several_highlights_are_told_with_what_their_width_spans_and_their_shadow():
+    two = made("Two", count=2.0, width=0.4, heads=2)
+    text = " ".join(described(two))
+    assert "the highlight is in 2 pieces that together span 40 % of the ball's width" in text
+    assert "An edge throws a double shadow" in text
+    assert compared([BARE, two])[-1] == (
+        "Two makes 2 highlights, and a double shadow of an edge: the widths given span all."
+    )
+    assert "the bare heads held where they are" in findings.test_frame(two)
+    assert "the 2 highlights together should be 40 %" in findings.test_frame(two)
+    assert "3-fold shadow" in " ".join(described(made(count=3.0)))
+
+
+def test_what_rounds_to_nothing_is_called_about_the_same():
+    assert "should come out about as bright as with the bare head held" in findings.test_frame(made(lost=-0.03))
+    assert "0.0 stops" not in " ".join(described(made(lost=0.3, paid=0.04)))
+    assert "1.0 times" not in changed(made(size=60.0), made(size=62.0), start="1x", end="2x")
+    assert "All look about the same size" in compared([made(size=60.0), made("B", size=62.0)])[0]
+    level = " ".join(described(made(white=0.02)))
+    assert "and about as bright as a white card" in level
+
+
+def test_an_extent_with_an_error_bar_wider_than_itself_reads_as_a_question_mark():
+    wide = figure("highlight.width", Estimate(0.3, 1.0, REPLICATES))
+    assert shown(wide) == ("?", "", "mm")
+    assert blank(wide) == ("?", "the error bar is wider than the figure")
+    # Stops have no natural zero, and a fill of nothing is a fill.
+    assert shown(figure("loss.total", Estimate(0.1, 1.0, REPLICATES))).value == "0.1"
+    assert shown(figure("modelling.fill_share", Estimate(0.001, 0.01, REPLICATES))).value != "?"
+
+
+def test_a_subject_lit_from_above_alone_has_no_light_below():
+    for value, error in ((20.0, 0.1), (8.0, 4.0)):
+        assert blank(figure("modelling.top_to_underside", Estimate(value, error, REPLICATES))) == (
+            "-",
+            "practically no light below",
+        )
+    assert blank(figure("modelling.top_to_underside", Estimate(3.0, 0.1, REPLICATES))) is None
+
+
+def test_nothing_reads_as_0_and_not_as_a_row_of_zeros():
+    assert shown(figure("exposure.full_power", Estimate(0.0))).value == "0"
+    assert shown(figure("exposure.full_power", Estimate(3e-15))).value == "0"
+    assert shown(figure("exposure.full_power", Estimate(0.0123))).value == "0.01230"
+
+
+# The inch is 25.4 mm, exact by definition: 3.937 inch are 99.9998 mm.
+def test_lengths_from_inches_are_rounded():
+    assert [length(value) for value in (3.937 * 25.4, 2.3622 * 25.4, 95.0, 0.05)] == ["100", "60", "95", "0.05"]
 
 
 def test_numbers_stepped_through_are_short():

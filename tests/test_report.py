@@ -145,7 +145,7 @@ def test_light_past_the_diffuser_and_idle_parts_are_told():
     assert "100 % of the light on the subject comes straight from the head" in notes
     assert '"idle" gets hardly any light' in notes
     behind = PAPER.format(name="low", width=100) + 'from = "subject"\nright = 200\ntoward_subject = 15\n'
-    assert '"low" reaches 15 mm behind the subject' in _notes(bare_text() + behind)
+    assert '"low" stands 15 mm behind the subject' in _notes(bare_text() + behind)
 
 
 def test_an_error_that_was_not_reached_is_told():

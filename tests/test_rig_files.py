@@ -355,7 +355,13 @@ REFUSED = [
     ("width = { value = 140", "widht = { value = 140", ['diffuser "front"', '"widht"', "corner_radius", 'Try "width"']),
     ("diameter = 62\n", "diameter = -62\n", ["lens.diameter = -62", "from 0.1 mm to 1 m", "Try 62"]),
     ("diameter = 62\n", "diameter = 1e9\n", ["lens.diameter = 1000000000", "from 0.1 mm to 1 m", "Try "]),
-    ("diameter = 62\n", "diameter = 0\n", ["lens.diameter = 0", "from 0.1 mm to 1 m", "Try 0.1"]),
+    ("diameter = 62\n", "diameter = 0\n", ["lens.diameter = 0", "0.1 mm to 1 m", "Try the length that a ruler gives"]),
+    ("diameter = 62\n", "diameter = 0.01\n", ["lens.diameter = 0.01", "from 0.1 mm to 1 m", "Try 0.1"]),
+    ("[36, 24]", "[36 24]", ["line ", "unclosed array; a comma is missing", "Try a comma"]),
+    ('"thin paper"\nfrom', '"thin paper\nfrom', ["line ", "the quote is not closed", "Try a quote at the end"]),
+    ('"thin paper"\nfrom', "'thin paper\nfrom", ["line ", "the quote is not closed", "Try a quote at the end"]),
+    ("[1, 2]", '"1x"', ['camera.magnification = "1x"', "Try 1 without quotes and x"]),
+    ('from = "front"', 'from = "camera"', ['from = "camera"', 'Try "shoe" or "lens"']),
     ("diameter = 62\n", "diameter = nan\n", ["lens.diameter = nan", "from 0.1 mm to 1 m", "plain number"]),
     ("diameter = 62\n", "diameter = -inf\n", ["lens.diameter = -inf", "from 0.1 mm to 1 m", "plain number"]),
     (
@@ -405,7 +411,7 @@ REFUSED = [
         '"thin papr"\nfrom',
         ['diffuser "front"', '"thin papr"', '"copy paper"', 'Try "thin paper"'],
     ),
-    ('"white card"', '"gold"', ['diffuser "box"', 'material = "gold"', '"copy paper"', "Try "]),
+    ('"white card"', '"gold"', ['diffuser "box"', 'material = "gold"', 'write your own [material."gold"]']),
     ('"white card"', "7", ['diffuser "box"', "material = 7", "must be a text", "in quotes"]),
     ('from = "front"', 'from = "frnt"', ['diffuser "box"', 'from = "frnt"', '"subject"', 'Try "front"']),
     ('from = "front"', 'from = "box"', ['from = "box"', "circle", 'Try from = "subject"']),
@@ -487,13 +493,23 @@ def test_a_fault_is_told_with_key_given_allowed_and_remedy(before: str, after: s
 def test_what_is_to_be_tried_in_inches_is_allowed(before: str, after: str, key: str) -> None:
     assert before in IN_INCHES
     message = refused(IN_INCHES.replace(before, after, 1))
-    tried = message.rpartition("Try ")[2].rstrip(".")
+    tried = message.rpartition("Try ")[2].partition(";")[0].rstrip(".")
     loads(IN_INCHES.replace(before, f"{key}{tried}", 1))
 
 
 def test_ten_metres_are_allowed_as_the_messages_say() -> None:
     assert loads(changed("[150, 110]", "[150, 10000]")).rig.lens.working_distance[1] == 10_000.0
     assert "to 10 m" in refused(changed("[150, 110]", "[150, 10000.1]"))
+
+
+@pytest.mark.parametrize("before, after", [("radius = 1.5", "radius = 40"), ("length = 5\n", "length = 300\n")])
+def test_lengths_too_large_for_inches_bring_up_the_unit(before: str, after: str) -> None:
+    assert 'is the file in mm? Then unit = "mm".' in refused(IN_INCHES.replace(before, after, 1))
+    assert "is the file in mm" not in refused(changed("diameter = 62\n", "diameter = 6200\n"))
+
+
+def test_pixels_may_be_left_out() -> None:
+    assert loads(changed("pixels = [6000, 4000]\n", "")).rig.camera.pixels == (6000, 4000)
 
 
 def test_parts_chained_far_away_are_refused() -> None:
@@ -519,6 +535,9 @@ def test_several_faults_are_told_in_the_order_of_the_file_and_counted() -> None:
     message = refused(text.replace("guide_number = 40", "guide_number = 0").replace("most_stops = 4", "most_stop = 4"))
     order = [message.index(key) for key in ("camera.pixels[1]", "lens.diameter", "guide_number")]
     assert order == sorted(order)
+    assert [message.index(f"({number}) ") for number in (1, 2, 3)] == sorted(
+        message.index(f"({number}) ") for number in (1, 2, 3)
+    )
     assert "There are 3 more faults." in message  # dept not known, depth missing, most_stop not known
 
 
@@ -585,6 +604,7 @@ def test_a_missing_file_is_refused_with_names_like_it(tmp_path: Path) -> None:
         ("hegde.toml", f'Try "{FILE}"'),
         ("none/x.toml", "there is no folder"),
         ("a\x00b", "no such file"),
+        ("quite-another.toml", "Try lightsim designs"),  # only the ending is alike
     ):
         with pytest.raises(RigError) as caught:
             load(tmp_path / name)
@@ -670,7 +690,7 @@ def ready(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder.mkdir()
     (folder / "materials.toml").write_text((library.folder_of_designs() / "materials.toml").read_text())
     mesh = 'shape = "mesh"\nfile = "meshes/leaf.stl"\nunit = "mm"\n'
-    (folder / "white-box.toml").write_text("# One comment.\n" + BASE)
+    (folder / "white-box.toml").write_text('# Copy this file with "lightsim new white-box".\n' + BASE)
     (folder / "leafy.toml").write_text(BASE.replace('shape = "disc"\ndiameter = 60\n', mesh))
     (folder / "meshes").mkdir()
     (folder / "meshes" / "leaf.stl").write_bytes(_stl())
@@ -700,7 +720,8 @@ def test_a_new_file_comes_with_its_comments_and_its_mesh(ready: Path, tmp_path: 
     mine = tmp_path / "mine"
     mine.mkdir()
     assert new_file("white-box", mine / "box.toml") == (mine / "box.toml",)
-    assert (mine / "box.toml").read_text() == "# One comment.\n" + BASE
+    begun = "# box: a rig file for lightsim, begun from the ready design white-box.\n"
+    assert (mine / "box.toml").read_text() == begun + BASE
     written = new_file("leafy", mine / "leafy.toml")
     assert written == (mine / "leafy.toml", mine / "meshes" / "leaf.stl")
     assert [part.name for part in placed(load(written[0])).parts].count("leaf") == 1
@@ -717,6 +738,16 @@ def test_a_new_file_comes_with_its_comments_and_its_mesh(ready: Path, tmp_path: 
     with pytest.raises(RigError, match="meshes: this folder cannot be made"):
         new_file("leafy", other / "leafy.toml")
     assert (mine / "meshes" / "leaf.stl").read_bytes() == _stl()
+
+
+def test_a_missing_mesh_is_told_with_its_key_its_folder_and_names_like_it(ready: Path) -> None:
+    loaded = load(ready / "leafy.toml")
+    (ready / "meshes" / "leaf.stl").rename(ready / "meshes" / "leaf2.stl")
+    with pytest.raises(RigError) as caught:
+        placed(loaded)
+    message = checked(str(caught.value), file="leafy.toml")
+    for part in ('surroundings "leaf": file = "meshes/leaf.stl"', str(ready / "meshes"), 'Try "leaf2.stl"'):
+        assert part in message
 
 
 def test_a_broken_mesh_is_told_with_the_file_of_the_rig(ready: Path) -> None:

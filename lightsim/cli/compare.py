@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from lightsim.cli.layout import Cell, Line, Row, sentence, table
+from lightsim.cli.notes import told
 from lightsim.cli.run import Asked, Result, names_of
 from lightsim.measure.figure import Figure
 from lightsim.measure.findings import compared, described
 from lightsim.measure.report import Report
-from lightsim.measure.rounding import shown
+from lightsim.measure.rounding import length, shown
 
 _DIGITS = 3
 _BACKGROUND = "falloff.background_"
@@ -17,23 +18,28 @@ _COLUMNS = (
     ("size.cone_angle", "apparent size, degrees"),
     ("size.hot_spot", "hot spot, stops"),
     ("loss.total", "light lost, stops"),
-    ("loss.per_doubling", "stops per doubling of size"),
+    ("loss.per_doubling", "stops per doubling of area"),
     ("shadow.edge_x", "shadow edge, mm"),
     ("highlight.diameter_share", "highlight width, % of ball"),
-    ("highlight.stops_above_white", "highlight against white, stops"),
+    ("highlight.count", "highlights"),
+    ("highlight.stops_above_white", "highlight against a white card, stops"),
 )
+_COUNT = "highlight.count"  # told where any design has several
 _BLANK = "loss.per_doubling"  # blank where the size does not grow
 
 
 def comparison(results: Sequence[Result], asked: Asked) -> list[Line]:
     """Table, sentences, and how far to trust them."""
     names, reports = names_of(results), [each.report for each in results]
-    columns = [*_COLUMNS, *_falloff(reports)]
+    several = any((report[_COUNT].value or 0) > 1 for report in reports)
+    columns = [column for column in (*_COLUMNS, *_falloff(reports)) if column[0] != _COUNT or several]
     rows = [
         Row(name, tuple(_cell(report, figure) for figure, _ in columns))
         for name, report in zip(names, reports, strict=True)
     ]
     lines = [*sentence(_where(reports)), Line(""), *table("design", [head for _, head in columns], rows), Line("")]
+    notes = told([report.notes for report in reports], names)
+    lines.extend([*notes, Line("")] if notes else [])
     found = compared(reports, names) if len(reports) > 1 else described(reports[0])
     for text in found:
         lines.extend(sentence(text))
@@ -47,8 +53,8 @@ def footing(reports: Sequence[Report], asked: Asked) -> str:
     fewest, most = (f"{ends(report.paths for report in reports):,}".replace(",", " ") for ends in (min, max))
     paths = most if fewest == most else f"{fewest} to {most}"
     return (
-        f"±: half of the 95 % interval. Illuminance asked for to {100 * asked.error:g} %. {paths} light paths, "
-        f"seed {asked.seed}, rays cast by {reports[0].caster}."
+        f"±: half of the 95 % interval. Illuminance asked for to {100 * asked.error:g} % (one standard error). "
+        f"{paths} light paths, seed {asked.seed}, rays cast by {reports[0].caster}."
     )
 
 
@@ -101,8 +107,8 @@ def _falloff(reports: Sequence[Report]) -> list[tuple[str, str]]:
 
 
 def _where(reports: Sequence[Report]) -> str:
-    places = {(report.magnification, report.working_distance) for report in reports}
+    places = {(report.magnification, length(round(report.working_distance, 1))) for report in reports}
     if len(places) > 1:
         return "What each design does to the light on the subject."
     magnification, distance = places.pop()
-    return f"What each design does to the light on the subject, at {magnification:g}x, {distance:g} mm before the lens."
+    return f"What each design does to the light on the subject, at {magnification:g}x, {distance} mm before the lens."

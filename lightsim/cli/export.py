@@ -21,7 +21,8 @@ from lightsim.cli.run import Asked, Result, names_of
 from lightsim.light.estimate import Estimate
 from lightsim.light.light import Light
 from lightsim.measure.figure import Figure
-from lightsim.measure.report import Second, Verdict, test_frame
+from lightsim.measure.findings import test_frame
+from lightsim.measure.report import Second, Verdict
 from lightsim.rig.errors import fault, file_name
 from lightsim.rig.files import make_folder, require_free, write_safely
 from lightsim.search.vary import Variation
@@ -94,6 +95,15 @@ def comparison_charts(results: Sequence[Result], folder: Path | None, *, replace
     lights = [_named(each.light, name) for each, name in zip(results, names, strict=True) if each.light is not None]
     reports = [changed(each.report, title=name) for each, name in zip(results, names, strict=True)]
     return charts_of(lights, reports, folder, replace=replace)
+
+
+def comparison_paths(folder: Path | None) -> list[Path]:
+    """Where the charts of a comparison go; nowhere where folder is None."""
+    if folder is None:
+        return []
+    from lightsim.picture.charts import FALLOFF_FILE, SIZE_FILE
+
+    return [folder / FALLOFF_FILE, folder / SIZE_FILE]
 
 
 def variation_charts(variation: Variation, paths: Sequence[Path], *, replace: bool) -> Sequence[Path]:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shutil
 import sys
+import textwrap
 from collections.abc import Callable
 from functools import wraps
 from typing import ParamSpec
@@ -13,6 +15,8 @@ import typer
 
 BAD_INPUT, LIMIT_BROKEN = 2, 1
 _INTERRUPTED, _PIPE_CLOSED = 130, 141  # 128 and the number of the signal, as shells count (common practice)
+
+_PROSE = 100  # columns, at most
 
 Given = ParamSpec("Given")
 
@@ -31,7 +35,7 @@ def plainly(command: Callable[Given, None]) -> Callable[Given, None]:
             command(*args, **kwargs)
             sys.stdout.flush()
         except RigError as error:
-            typer.echo(str(error), err=True)
+            complain(str(error))
             raise typer.Exit(BAD_INPUT) from None
         except KeyboardInterrupt:
             raise typer.Exit(_INTERRUPTED) from None
@@ -42,3 +46,11 @@ def plainly(command: Callable[Given, None]) -> Callable[Given, None]:
             raise typer.Exit(_PIPE_CLOSED) from None
 
     return run
+
+
+def complain(text: str) -> None:
+    """A paragraph on standard error, wrapped where that is a terminal, on one line where programs read it."""
+    if sys.stderr.isatty():
+        columns = shutil.get_terminal_size((_PROSE, 24)).columns
+        text = textwrap.fill(text, min(_PROSE, max(columns, 40)), break_on_hyphens=False, break_long_words=False)
+    typer.echo(text, err=True)

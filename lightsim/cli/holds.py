@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from lightsim.cli.layout import Cell, Line, Row, sentence, table
-from lightsim.light.scene import ROLES, build
+from lightsim.cli.notes import told
+from lightsim.light.scene import build
+from lightsim.measure.clearance import clearance
+from lightsim.measure.rounding import length
+from lightsim.measure.warnings import placement_warnings
 from lightsim.rig.load import LoadedRig, material, placed
 from lightsim.rig.mesh import area, bounds
 from lightsim.rig.models import NAMED_ANCHORS, HeadSpec, PartSpec, Placement
@@ -26,9 +28,17 @@ def contents(loaded: LoadedRig) -> list[Line]:
     rig = loaded.rig
     worlds = [placed(loaded, index) for index in range(len(rig.camera.magnification))]
     lines = [Line(f"{rig.title}: {loaded.file} is a rig that can be used.", bold=True)]
+    lines.extend(unit_of_lengths(loaded))
     if rig.about:
         lines.extend(sentence(" ".join(rig.about.split())))
-    lines.extend([Line(""), *_camera(worlds), Line(""), Line("Heads", bold=True)])
+    several = len(worlds) > 1
+    notes = told(
+        [(*placement_warnings(world), *world.notes) for world in worlds],
+        [f"{world.magnification:g}x" if several else "" for world in worlds],
+    )
+    lines.extend(
+        [*([Line(""), *notes] if notes else []), Line(""), *_camera(worlds), Line(""), Line("Heads", bold=True)]
+    )
     for head in rig.head:
         lines.extend(sentence(_head(head), indent="  "))
     for title, parts in (("Diffuser", rig.diffuser), ("Surroundings", rig.surroundings)):
@@ -37,24 +47,27 @@ def contents(loaded: LoadedRig) -> list[Line]:
         for part in parts:
             lines.extend(sentence(_part(part, worlds[0], loaded), indent="  "))
     lines.extend([Line(""), *_materials(loaded), *_limits(loaded), *sources(loaded)])
-    for note in dict.fromkeys(note for world in worlds for note in world.notes):
-        lines.extend(sentence(f"Note: {note}", indent="  "))
     return lines
+
+
+def unit_of_lengths(loaded: LoadedRig) -> list[Line]:
+    """That lengths are told in mm, for a file in inches."""
+    return [Line("Lengths in mm; the file is in inches.")] if loaded.rig.unit == "inch" else []
 
 
 def _camera(worlds: Sequence[PlacedRig]) -> list[Line]:
     rig = worlds[0].rig
     lens, camera = rig.lens, rig.camera
-    tubes = f", {lens.extension:g} mm of extension tubes" if lens.extension else ""
+    tubes = f", {length(lens.extension)} mm of extension tubes" if lens.extension else ""
     text = (
-        f"Camera: sensor {_by(camera.sensor)} mm, {_by(camera.pixels)} pixels. Lens: {lens.diameter:g} mm across, "
-        f"{lens.length:g} mm long, f/{lens.f_number:g}{tubes}."
+        f"Camera: sensor {_by(camera.sensor)} mm, {_by(camera.pixels)} pixels. "
+        f"Lens: {length(lens.diameter)} mm across, {length(lens.length)} mm long, f/{lens.f_number:g}{tubes}."
     )
     rows = [
         Row(
             f"{world.magnification:g}x",
             (
-                Cell(f"{world.working_distance:g}"),
+                Cell(length(world.working_distance)),
                 Cell(_by(world.field)),
                 Cell(f"{1000 * world.pixel:.2f}"),
                 Cell(_clearance(world)),
@@ -68,11 +81,8 @@ def _camera(worlds: Sequence[PlacedRig]) -> list[Line]:
 
 def _clearance(world: PlacedRig) -> str:
     """Least distance from the subject point to the diffuser, as the report has it."""
-    if not any(part.role == "diffuser" for part in world.parts):
-        return "no diffuser"
-    scene = build(world.parts, world.heads)
-    within = np.where(scene.role == ROLES.index("diffuser"), np.inf, -1.0)
-    return f"{scene.distance(np.zeros(3), within).min():.1f}"
+    found = clearance(build(world.parts, world.heads))
+    return "no diffuser" if found is None else f"{found.value:.1f}"
 
 
 def _head(head: HeadSpec) -> str:
@@ -106,7 +116,7 @@ def _where(place: Placement) -> str:
         (place.up, "up", "down"),
         (toward_lens, "toward the lens", "toward the subject"),
     ]
-    words = [f"{abs(value):g} mm {forth if value > 0 else back}" for value, forth, back in steps if value]
+    words = [f"{length(abs(value))} mm {forth if value > 0 else back}" for value, forth, back in steps if value]
     turns = [
         (place.tilt, "looking down", "looking up"),
         (place.turn, "turned to the right", "turned to the left"),
@@ -151,8 +161,8 @@ def _sides(values: Sequence[float]) -> str:
 
 def _limits(loaded: LoadedRig) -> list[Line]:
     limits = {name: value for name, value in loaded.rig.limits.model_dump().items() if value is not None}
-    told = ", ".join(f"{name} {value:g}" for name, value in limits.items())
-    return [*sentence(f"Your limits: {told or 'none'}."), Line("")]
+    words = ", ".join(f"{name} {length(value)}" for name, value in limits.items())
+    return [*sentence(f"Your limits: {words or 'none'}."), Line("")]
 
 
 def sources(loaded: LoadedRig) -> list[Line]:

@@ -53,10 +53,10 @@ def width() -> int:
     return max(_NARROWEST, shutil.get_terminal_size((_PIPED, 24)).columns)
 
 
-def sentence(text: str, *, indent: str = "", columns: int | None = None) -> list[Line]:
+def sentence(text: str, *, indent: str = "", columns: int | None = None, bold: bool = False) -> list[Line]:
     """A text wrapped to the window, continued lines indented."""
     room = min(_PROSE, width() if columns is None else columns)
-    return [Line(line) for line in _wrapped(text, room, indent)]
+    return [Line(line, bold) for line in _wrapped(text, room, indent)]
 
 
 def table(head: str, heads: Sequence[str], rows: Sequence[Row], *, columns: int | None = None) -> list[Line]:

@@ -9,12 +9,14 @@ import typer
 
 from lightsim.cli import options
 from lightsim.cli.failures import LIMIT_BROKEN, plainly
+from lightsim.cli.usage import Commands
 
 DEFAULT_DESIGNS = ("bare-flash", "flat-paper", "foam-arc", "white-box")
 _ERROR = "0.5%"
 
 app = typer.Typer(
     name="lightsim",
+    cls=Commands,
     help="What a home-made flash diffuser will do to the light on a small shiny subject, before you cut it.",
     epilog="Exit codes: 0 fine; 1 a limit of yours is broken (report --strict); 2 something was wrong with the input.",
     no_args_is_help=True,
@@ -47,7 +49,7 @@ def compare(
         typer.Argument(metavar="RIG", help=f"Rig files or ready designs; by default {', '.join(DEFAULT_DESIGNS)}."),
     ] = None,
     magnification: options.Magnification = None,
-    seed: options.Seed = 1,
+    seed: options.Seed = "1",
     error: options.Error = _ERROR,
     backward: options.Backward = False,
     json: options.Json = None,
@@ -55,18 +57,21 @@ def compare(
     figures: options.Charts = None,
     replace: options.Replace = False,
 ) -> None:
-    """Compare designs in one table, each at its first magnification unless one is named."""
-    share = options.relative_error(error)
+    """Compare designs in one table.
+
+    Each at its first magnification, unless one is named.
+    """
+    share, number, wanted = options.relative_error(error), options.seed(seed), options.magnification(magnification)
     import lightsim as package
     from lightsim.cli import export
     from lightsim.cli.compare import comparison
     from lightsim.cli.run import Asked, index_of, result
 
     outputs = export.Outputs(json, csv, replace)
-    outputs.require_free()
-    asked = Asked(share, seed, backward, keep_light=figures is not None)
+    outputs.require_free(*export.comparison_paths(figures))
+    asked = Asked(share, number, backward, keep_light=figures is not None)
     loaded = [package.load(rig) for rig in rigs or DEFAULT_DESIGNS]
-    chosen = [(each, index_of(each, magnification)) for each in loaded]
+    chosen = [(each, index_of(each, wanted)) for each in loaded]
     results = [result(each, index, asked) for each, index in chosen]
     export.deliver(
         results,
@@ -87,7 +92,7 @@ def report(
     strict: Annotated[
         bool, typer.Option("--strict", help="End with exit code 1 if a limit of yours is broken.")
     ] = False,
-    seed: options.Seed = 1,
+    seed: options.Seed = "1",
     error: options.Error = _ERROR,
     backward: options.Backward = False,
     json: options.Json = None,
@@ -95,19 +100,22 @@ def report(
     figures: options.Charts = None,
     replace: options.Replace = False,
 ) -> None:
-    """Report on one rig at all its magnifications, with a verdict against your limits."""
-    share = options.relative_error(error)
+    """Report on one rig at all its magnifications.
+
+    With a verdict against your limits, if the file states any.
+    """
+    share, number, wanted = options.relative_error(error), options.seed(seed), options.magnification(magnification)
     import lightsim as package
     from lightsim.cli import export
     from lightsim.cli.run import Asked, index_of, result
     from lightsim.cli.tell import broken, told
 
     outputs = export.Outputs(json, csv, replace)
-    outputs.require_free()
-    asked = Asked(share, seed, backward, keep_light=figures is not None)
+    outputs.require_free(*export.comparison_paths(figures))
+    asked = Asked(share, number, backward, keep_light=figures is not None)
     loaded = package.load(rig)
     every = range(len(loaded.rig.camera.magnification))
-    indices = every if magnification is None else [index_of(loaded, magnification)]
+    indices = every if wanted is None else [index_of(loaded, wanted)]
     results = [result(loaded, index, asked) for index in indices]
     export.deliver(
         results,
@@ -139,7 +147,10 @@ def new(
     ] = None,
     replace: options.Replace = False,
 ) -> None:
-    """Write a commented rig file from a ready design, to change a number and ask again."""
+    """Write a rig file from a ready design.
+
+    With comments; change a number in it and ask again.
+    """
     from lightsim.cli.layout import say
     from lightsim.cli.ready import begun
 
@@ -162,17 +173,17 @@ def check(rig: options.Rig) -> None:
 def vary(
     rig: options.Rig,
     key: Annotated[str, typer.Argument(metavar="KEY", help="A number of the rig, such as diffuser.front.width.")],
-    start: Annotated[float, typer.Argument(metavar="FROM", help="Its first value, in the unit of the file.")],
-    end: Annotated[float, typer.Argument(metavar="TO", help="Its last value.")],
+    start: Annotated[str, typer.Argument(metavar="FROM", help="First value, a number in the unit of the file.")],
+    end: Annotated[str, typer.Argument(metavar="TO", help="Last value.")],
     steps: Annotated[
-        int, typer.Option(min=2, max=200, metavar="NUMBER", help="How many values, both ends counted.")
-    ] = 7,
+        str, typer.Option(metavar="NUMBER", help="How many values, both ends counted, from 2 to 200.")
+    ] = "7",
     figure: Annotated[
         list[str] | None,
         typer.Option("--figure", metavar="NAME", help="A figure to show, such as loss.total; repeat it."),
     ] = None,
     magnification: options.Magnification = None,
-    seed: options.Seed = 1,
+    seed: options.Seed = "1",
     error: options.Error = _ERROR,
     backward: options.Backward = False,
     json: options.Json = None,
@@ -184,8 +195,11 @@ def vary(
     ] = None,
     replace: options.Replace = False,
 ) -> None:
-    """Vary one number of a rig from FROM to TO and see what changes."""
-    share = options.relative_error(error)
+    """Vary one number of a rig.
+
+    From FROM to TO in even steps, to see what changes.
+    """
+    share, number, wanted = options.relative_error(error), options.seed(seed), options.magnification(magnification)
     import lightsim as package
     from lightsim.cli import export
     from lightsim.cli.run import Asked, index_of
@@ -193,19 +207,24 @@ def vary(
     from lightsim.search.vary import vary as swept_over
 
     loaded = package.load(rig)
-    index = index_of(loaded, magnification)
-    values = values_between(start, end, steps)
+    index = index_of(loaded, wanted)
+    first, last = (
+        options.number(name, text, allowed="a number, in the unit of the file", remedy=remedy)
+        for name, text, remedy in (("FROM", start, "60"), ("TO", end, "120"))
+    )
+    count = options.whole_number("--steps", steps, least=2, most=200, usual=7)
+    values = values_between(first, last, count)
     paths = chart_paths(figures, chart, figure)
     outputs = export.Outputs(json, csv, replace)
     outputs.require_free(*paths)
-    asked = Asked(share, seed, backward)
+    asked = Asked(share, number, backward)
     found = swept_over(
         loaded,
         key,
         values,
         magnification=index,
         error=share,
-        seed=seed,
+        seed=number,
         figures=figure or None,
         check_backward=backward,
     )

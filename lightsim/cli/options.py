@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Annotated
 
@@ -10,13 +11,11 @@ import typer
 LEAST_ERROR, MOST_ERROR = 0.0005, 0.1
 
 Rig = Annotated[str, typer.Argument(metavar="RIG", help="A rig file, or the name of a ready design.")]
+# Numbers come as texts: what is wrong with them is then told in the words of whole_number and number.
 Magnification = Annotated[
-    float | None, typer.Option(metavar="NUMBER", help="One of the rig's magnifications, such as 2 for 2x.")
+    str | None, typer.Option(metavar="NUMBER", help="One of the rig's magnifications, such as 2 for 2x.")
 ]
-Seed = Annotated[
-    int,
-    typer.Option(min=0, max=2**30, metavar="NUMBER", help="Of the random numbers; the same gives the same figures."),
-]
+Seed = Annotated[str, typer.Option(metavar="NUMBER", help="Of the random numbers; the same gives the same figures.")]
 Error = Annotated[
     str,
     typer.Option(
@@ -35,6 +34,45 @@ Csv = Annotated[
 ]
 Charts = Annotated[Path | None, typer.Option("--figures", metavar="DIR", help="Write charts into this folder.")]
 Replace = Annotated[bool, typer.Option("--replace", help="Replace files that exist already.")]
+
+
+def number(name: str, text: str, *, allowed: str, remedy: str) -> float:
+    """The number that a text means, "2x" being 2. Raises RigError for anything else."""
+    from lightsim.rig.errors import fault, given
+
+    try:
+        value = float(text.strip().removesuffix("x"))
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise fault(f"{name} {given(text)}", what="this is not a number", allowed=allowed, remedy=remedy)
+    return value
+
+
+def magnification(text: str | None) -> float | None:
+    """The magnification that --magnification names, None if it was left out. Raises RigError if it is no number."""
+    if text is None:
+        return None
+    return number("--magnification", text, allowed="one of the rig's magnifications", remedy="2 for 2x")
+
+
+def whole_number(name: str, text: str, *, least: int, most: int, usual: int) -> int:
+    """The whole number that a text means. Raises RigError for anything else, and for one out of range."""
+    from lightsim.rig.errors import fault, given
+
+    try:
+        value = int(text[:20])
+    except ValueError:
+        value = least - 1
+    if not least <= value <= most:
+        what, allowed = "this cannot be used", f"a whole number from {least} to {most}"
+        raise fault(f"{name} {given(text)}", what=what, allowed=allowed, remedy=f"{usual}")
+    return value
+
+
+def seed(text: str) -> int:
+    """The seed that --seed names. Raises RigError if it cannot be one."""
+    return whole_number("--seed", text, least=0, most=2**30, usual=1)
 
 
 def relative_error(text: str) -> float:

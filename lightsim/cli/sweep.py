@@ -8,6 +8,7 @@ from pathlib import Path
 
 from lightsim.cli.compare import cell_of, footing, seconds
 from lightsim.cli.layout import Line, Row, sentence, table
+from lightsim.cli.notes import swept as noted
 from lightsim.cli.run import Asked, Result
 from lightsim.measure.findings import varied
 from lightsim.measure.rounding import brief, shown
@@ -20,7 +21,7 @@ _SHORT = {
     "size.hot_spot": "hot spot",
     "loss.total": "light lost",
     "highlight.diameter_share": "highlight width",
-    "highlight.stops_above_white": "highlight against white",
+    "highlight.stops_above_white": "highlight against a white card",
     "shadow.edge_x": "shadow edge across",
     "shadow.edge_y": "shadow edge up and down",
     "clearance": "clearance",
@@ -43,9 +44,12 @@ def swept(variation: Variation, asked: Asked) -> list[Line]:
     ]
     start = f"{first.title} at {first.magnification:g}x, {variation.key} from {labels[0]} to {labels[-1]}."
     lines = [*sentence(start), Line(""), *table(variation.key.rpartition(".")[2], heads, rows), Line("")]
-    for text in varied(variation.values, reports, key=variation.key, unit=variation.unit):
+    notes = noted([report.notes for report in reports], labels)
+    lines.extend([*notes, Line("")] if notes else [])
+    spoken = varied(variation.values, reports, key=variation.key, unit=variation.unit, figures=variation.figures)
+    for text in spoken:
         lines.extend(sentence(text))
-    lines.append(Line(""))
+    lines.extend([Line("")] if spoken else [])
     lines.extend(seconds(reports, labels))
     return [*lines, *sentence(footing(reports, asked))]
 

@@ -6,15 +6,17 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from lightsim.cli.compare import cell_of, footing, seconds
-from lightsim.cli.holds import sources
+from lightsim.cli.holds import sources, unit_of_lengths
 from lightsim.cli.layout import Cell, Line, Row, sentence, table
+from lightsim.cli.notes import told as noted
 from lightsim.cli.run import Asked, Result
 from lightsim.measure.figure import Figure
-from lightsim.measure.findings import changed, described
-from lightsim.measure.report import CAUTIONS, Report, Verdict, test_frame
-from lightsim.measure.rounding import rounded, shown
+from lightsim.measure.findings import changed, described, test_frame
+from lightsim.measure.report import CAUTIONS, Report, Verdict
+from lightsim.measure.rounding import blank, length, rounded, shown
 
 _SMALL = 0.02  # share of the light below which the short report does not name a place of loss
+_MOST_NAMED = 3  # figures, with one reason why they have no value
 _BUDGET = "budget."
 # What a figure is called under its heading, where its own label would not read well there.
 _CALLED = {
@@ -57,7 +59,7 @@ _LIMITS = {
     "most_stops": "Light lost",
     "least_angle": "Apparent size",
     "most_hot_spot": "Hot spot",
-    "most_highlight": "Highlight against white",
+    "most_highlight": "Highlight against a white card",
     "least_clearance": "Subject to diffuser",
 }
 _ALL_OTHERS = "Everything else"  # so that no figure is lost, whatever is added
@@ -66,13 +68,14 @@ _ALL_OTHERS = "Everything else"  # so that no figure is lost, whatever is added
 def told(results: Sequence[Result], asked: Asked, *, everything: bool = False, explain: bool = False) -> list[Line]:
     """The whole report of one rig; results: one for each magnification."""
     reports = [each.report for each in results]
-    lines = [Line(reports[0].title, bold=True)]
+    lines = [Line(reports[0].title, bold=True), *unit_of_lengths(results[0].loaded)]
     for report in reports:
         start = f"{report.magnification:g}x: " if len(reports) > 1 else ""
         lines.extend(sentence(start + " ".join(described(report)), indent="  "))
     if len(reports) > 1:
         ends = [f"{report.magnification:g}x" for report in (reports[0], reports[-1])]
         lines.extend(sentence(changed(reports[0], reports[-1], start=ends[0], end=ends[1])))
+    lines.extend(noted([report.notes for report in reports], _labels(reports)))
     lines.extend([Line(""), *_figures(reports, everything, explain), Line("")])
     lines.extend(seconds(reports, [f"at {report.magnification:g}x" for report in reports]))
     lines.extend(_verdicts(reports))
@@ -80,7 +83,8 @@ def told(results: Sequence[Result], asked: Asked, *, everything: bool = False, e
     for report in reports:
         start = f"{report.magnification:g}x: " if len(reports) > 1 else ""
         lines.extend(sentence(start + test_frame(report), indent="  "))
-    lines.extend([Line(""), *_notes(results), *sentence(footing(reports, asked))])
+    origins = sources(results[0].loaded)
+    lines.extend([Line(""), *origins, *([Line("")] if origins else []), *sentence(footing(reports, asked))])
     return [*lines, *sentence(f"Care: {' '.join(CAUTIONS)}")]
 
 
@@ -90,14 +94,15 @@ def broken(reports: Sequence[Report]) -> bool:
 
 
 def _figures(reports: Sequence[Report], everything: bool, explain: bool) -> list[Line]:
-    heads = [f"{report.magnification:g}x, {report.working_distance:g} mm" for report in reports]
+    heads = [f"{report.magnification:g}x, {length(report.working_distance)} mm" for report in reports]
     rows: list[Row] = []
     for heading, names in _chosen(reports, everything):
         rows.append(Row(heading))
         rows.extend(Row(label, cells) for label, cells in _rows(reports, names))
         if heading.startswith("Where") and not everything:
             rows.append(_remainder(reports, names))
-    lines = table("magnification, subject to lens", heads, rows)
+    names = [name for _, chosen in _chosen(reports, everything) for name in chosen]
+    lines = [*table("magnification, subject to lens", heads, rows), *_blanks(reports, names)]
     return [*lines, Line(""), *_definitions(reports, everything)] if explain else lines
 
 
@@ -132,6 +137,27 @@ def _rows(reports: Sequence[Report], names: Sequence[str]) -> Iterator[tuple[str
             f"  {_plain(label)}{f', {unit}' if unit else ''}",
             tuple(Cell("-") if figure is None else cell_of(figure) for figure in found),
         )
+
+
+def _blanks(reports: Sequence[Report], names: Sequence[str]) -> list[Line]:
+    """Why some cells hold no number, a line for each reason."""
+    reasons: dict[tuple[str, str], dict[str, list[str]]] = {}
+    for report, label in zip(reports, _labels(reports), strict=True):
+        for name in names:
+            figure = _find(report, name)
+            if figure is not None and (why := blank(figure)) is not None:
+                reasons.setdefault(why, {}).setdefault(_plain(figure), []).append(label)
+    lines = []
+    for (sign, reason), figures in reasons.items():
+        words = [f"{what} at {at[0]}" if len(at) < len(reports) else what for what, at in figures.items()]
+        more = f" and {len(words) - _MOST_NAMED} more" if len(words) > _MOST_NAMED else ""
+        lines.extend(sentence(f"{sign}  {'; '.join(words[:_MOST_NAMED])}{more}: {reason}.", indent="   "))
+    return lines
+
+
+def _labels(reports: Sequence[Report]) -> list[str]:
+    """Magnifications, where there are several."""
+    return [f"{report.magnification:g}x" if len(reports) > 1 else "" for report in reports]
 
 
 def _plain(figure: Figure) -> str:
@@ -186,21 +212,16 @@ def _verdicts(reports: Sequence[Report]) -> list[Line]:
 def _limit(verdict: Verdict) -> str:
     side = "at most" if verdict.limit.startswith("most") else "at least"
     words = _LIMITS.get(verdict.limit, verdict.found.label)
-    return f"{words} {side} {verdict.allowed:g} {shown(verdict.found).unit} ({verdict.limit})"
+    return f"{words} {side} {length(verdict.allowed)} {shown(verdict.found).unit} ({verdict.limit})"
 
 
 def _verdict(report: Report, limit: str) -> Cell:
     found = [verdict for verdict in report.verdicts if verdict.limit == limit]
     if not found:
         return Cell("-")
-    return Cell(f"{found[0].word}, {shown(found[0].found).value}" if found[0].found.value is not None else "no light")
-
-
-def _notes(results: Sequence[Result]) -> list[Line]:
-    notes = dict.fromkeys(note for each in results for note in each.report.notes)
-    lines = [line for note in notes for line in sentence(f"Note: {note}", indent="  ")]
-    lines.extend(sources(results[0].loaded))
-    return [*lines, Line("")] if lines else []
+    if blank(found[0].found) is not None:
+        return Cell("cannot be told")
+    return Cell(f"{found[0].word}, {shown(found[0].found).value}")
 
 
 def _find(report: Report, name: str) -> Figure | None:

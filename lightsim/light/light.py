@@ -105,5 +105,8 @@ def _points_for(pilot: Cloud, *, error: float) -> int:
 def _where_it_went(cloud: Cloud) -> str:
     parts = cloud.scene.parts
     ends = [(share, f"ends on {part.name}") for share, part in zip(cloud.tally.absorbed, parts, strict=True)]
-    ends += [(share, f"escapes past {part.name}") for share, part in zip(cloud.tally.escaped, parts, strict=True)]
-    return ", ".join(f"{100 * share:.0f} % {where}" for share, where in sorted(ends, reverse=True)[:2])
+    ends += [
+        (share, f"misses everything, last from {part.name}")
+        for share, part in zip(cloud.tally.escaped, parts, strict=True)
+    ]
+    return ", ".join(f"{100 * share:.0f} % {where}" for share, where in sorted(ends, reverse=True)[:2] if share > 0.005)

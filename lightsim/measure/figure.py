@@ -68,9 +68,15 @@ def _vector(words: str) -> Entry:
 
 
 def _highlight(words: str, unit: str, definition: str) -> Entry:
-    return Entry(f"Highlight on the ball: {words}", unit, definition, why_none="the ball mirrors no light to the lens")
+    return Entry(
+        f"Highlight on the ball: {words}",
+        unit,
+        f"{definition} {_GLOSS}",
+        why_none="the ball mirrors no light to the lens",
+    )
 
 
+_GLOSS = "Of the gloss only, without the colour under it."
 _EXTENT = "Between the outermost places at half of its peak, on the ball's image."
 _THERE = f"log2 of the {_FACING} there over that at the subject; negative is darker."
 _LOST = f"log2 of the {_FACING} before this stage over that after it; negative is a gain."
@@ -161,18 +167,18 @@ CATALOGUE: dict[str, Entry] = {
         "1",
         f"Share of the {_FACING} that last left leaf, ground or other surroundings.",
     ),
-    "highlight.width": _highlight("width", "mm", _EXTENT),
-    "highlight.height": _highlight("height", "mm", _EXTENT),
+    "highlight.width": _highlight("width at half its brightness", "mm", _EXTENT),
+    "highlight.height": _highlight("height at half its brightness", "mm", _EXTENT),
     "highlight.width_pixels": _highlight("width in the picture", "px", _EXTENT),
     "highlight.height_pixels": _highlight("height in the picture", "px", _EXTENT),
-    "highlight.diameter_share": _highlight("width over its diameter", "1", _EXTENT),
+    "highlight.diameter_share": _highlight("width over the ball's diameter", "1", _EXTENT),
     "highlight.disc_share": _highlight(
         "share of its disc", "1", "Area at half of the peak or more, over the area of the ball's image."
     ),
     "highlight.stops_above_white": _highlight(
-        "against white",
+        "against a white card at the subject, facing the lens",
         "stops",
-        "log2 of its mean luminance at half of the peak or more over that of a white surface facing the lens.",
+        "log2 of its mean luminance at half of the peak or more over that of a white card that faces the lens.",
     ),
     "highlight.gap_share": _highlight(
         "dark gaps", "1", "Share of its outline that is darker than a quarter of the peak: lens hole, seams."
@@ -196,7 +202,7 @@ CATALOGUE: dict[str, Entry] = {
         "-d ln E / d ln d on planes facing the middle of the source, d away: 2 for the inverse square, 0 touching.",
     ),
     "falloff.at": Entry("Light {}", "stops", _THERE, why_none="no light arrives there"),
-    "loss.stage": Entry("Lost by {}", "stops", _LOST, why_none="no light before or after this stage"),
+    "loss.stage": Entry("Lost {}", "stops", _LOST, why_none="no light before or after this stage"),
     "loss.per_doubling": Entry(
         "Stops paid for each doubling of the apparent area",
         "stops",

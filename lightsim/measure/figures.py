@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from lightsim.light.arrivals import Arrivals
 from lightsim.light.estimate import Estimate
 from lightsim.light.light import SUBJECT, Light
-from lightsim.light.scene import ROLES
 from lightsim.measure import falloff, illuminance, loss, shadow, size
+from lightsim.measure.clearance import clearance
 from lightsim.measure.figure import Figure, figure
 from lightsim.measure.highlight import highlight
+from lightsim.measure.rounding import length
 from lightsim.measure.source import last_left, source_only
 from lightsim.rig.place import PlacedRig, beam_solid_angle
 
@@ -86,8 +87,6 @@ def _size(light: Light, here: AtSubject) -> list[Figure]:
         cone = size.cone_angle(here.solid_angle)
         width, height = (size.told(each) for each in size.equivalent_width_height(here.source))
         hot = size.hot_spot(here.source, here.solid_angle)
-    diffuser = light.scene.role == ROLES.index("diffuser")
-    apart = light.scene.distance(SUBJECT, np.where(diffuser, np.inf, -1.0))
     return [
         figure("size.cone_angle", cone),
         figure("size.solid_angle", here.solid_angle),
@@ -96,7 +95,7 @@ def _size(light: Light, here: AtSubject) -> list[Figure]:
         figure("size.hot_spot", hot),
         figure("loss.total", loss.stops_lost(light)),
         figure("exposure.full_power", _scaled(facing, _PER_SQUARE_METRE * lumens)),
-        figure("clearance", Estimate(float(apart.min())) if diffuser.any() else None),
+        figure("clearance", clearance(light.scene)),
     ]
 
 
@@ -152,7 +151,7 @@ def _shadow(light: Light, here: AtSubject) -> list[Figure]:
             f"shadow.edge_{axis}",
             shadow.edge_width(here.source, height=subject.edge_height, direction=axis),
             key="shadow.edge",
-            part=words,
+            part=f"{length(subject.edge_height)} mm above the surface, {words}",
         )
         for axis, words in _DIRECTIONS.items()
     ]
@@ -172,15 +171,16 @@ def _falloff(light: Light, here: AtSubject) -> list[Figure]:
     subject, (width, height) = light.placed.rig.subject, light.placed.field
     half = subject.depth / 2
     places = {
-        "nearer": (f"{half:g} mm nearer to the lens", (0.0, 0.0, half)),
-        "behind": (f"{half:g} mm behind", (0.0, 0.0, -half)),
+        "nearer": (f"{length(half)} mm nearer to the lens", (0.0, 0.0, half)),
+        "behind": (f"{length(half)} mm behind", (0.0, 0.0, -half)),
         "left": ("at the left edge of the field", (-width / 2, 0.0, 0.0)),
         "right": ("at the right edge of the field", (width / 2, 0.0, 0.0)),
         "top": ("at the top edge of the field", (0.0, height / 2, 0.0)),
         "bottom": ("at the bottom edge of the field", (0.0, -height / 2, 0.0)),
     }
     for distance in subject.background:
-        places[f"background_{distance:g}"] = (f"on a background {distance:g} mm behind", (0.0, 0.0, -distance))
+        far = length(round(distance, 1) if distance >= 10 else distance)  # alike in mm and inch
+        places[f"background_{far}"] = (f"on a background {far} mm behind", (0.0, 0.0, -distance))
     return [
         figure("falloff.exponent", falloff.local_exponent(light, here.source)),
         *(
@@ -193,7 +193,7 @@ def _falloff(light: Light, here: AtSubject) -> list[Figure]:
 def _loss(light: Light, here: AtSubject) -> list[Figure]:
     return [
         *(
-            figure(f"loss.{stage.name}", stage.stops, key="loss.stage", part=stage.name)
+            figure(f"loss.{stage.name}", stage.stops, key="loss.stage", part=_stage(stage.name))
             for stage in loss.stages(light, here.bare)
         ),
         figure("loss.per_doubling", loss.per_doubling(light, here.bare, here.solid_angle)),
@@ -201,14 +201,21 @@ def _loss(light: Light, here: AtSubject) -> list[Figure]:
     ]
 
 
+def _stage(name: str) -> str:
+    return name if name == loss.MOUNTED else f"by {name}"
+
+
 def _budget(light: Light) -> list[Figure]:
     tally, parts = light.cloud.tally, light.scene.parts
-    rows = [(f"absorbed by {part.name}", tally.absorbed[number]) for number, part in enumerate(parts)]
-    rows += [(f"escaped past {part.name}", tally.escaped[number]) for number, part in enumerate(parts)]
-    rows.append(("lost by ending paths", tally.residual))
+    rows = [(f"absorbed by {part.name}", "", tally.absorbed[number]) for number, part in enumerate(parts)]
+    rows += [
+        (f"escaped past {part.name}", f"missed everything, last from {part.name}", tally.escaped[number])
+        for number, part in enumerate(parts)
+    ]
+    rows.append(("lost by ending paths", "", tally.residual))
     # Not sampled apart: the tallies are of one cloud and sum to 1, whatever its size.
     return [
-        figure(f"budget.{name}", Estimate(float(value)), key="budget", part=name)
-        for name, value in rows
+        figure(f"budget.{name}", Estimate(float(value)), key="budget", part=words or name)
+        for name, words, value in rows
         if value or name.startswith("lost")
     ]

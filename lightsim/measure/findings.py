@@ -8,13 +8,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 from lightsim.measure.figure import Figure
 from lightsim.measure.report import Report
-from lightsim.measure.rounding import brief
+from lightsim.measure.rounding import brief, length
+from lightsim.measure.warnings import stands_in_picture
 
 _SIZE, _LOST, _PAID = "size.cone_angle", "loss.total", "loss.per_doubling"
 _WIDTH, _WHITE = "highlight.diameter_share", "highlight.stops_above_white"
+_CARD = "the highlight against a white card"
+_AS_LARGE = "1.0 times"
+_NOTHING = 0.05  # stops that are not worth a word
+_THIRD_IN_STOPS = math.log2(4 / 3)
 _WIDEST = 150.0  # degrees; beyond it a flat disc of the same look would be absurdly large
 
 
@@ -26,155 +32,205 @@ def same(one: Figure, other: Figure) -> bool:
     return abs(one.value - other.value) <= bars or _reads(one) == _reads(other)
 
 
+def sure(figure: Figure) -> bool:
+    """Whether a figure is known well enough to be spoken of: to a third of itself, or of the light for stops."""
+    if figure.value is None:
+        return False
+    most = _THIRD_IN_STOPS if figure.unit == "stops" else abs(figure.value) / 3
+    return (figure.standard_error or 0.0) <= most
+
+
 def described(report: Report) -> tuple[str, ...]:
-    """One rig at one magnification in two or three sentences."""
-    size, lost = report[_SIZE], report[_LOST]
-    if size.value is None:
-        return ("No light of a head or the diffuser reaches the subject.",)
-    sentences = [f"Seen from the subject the light is {_degrees(size)} wide{_disc(size.value, report)}."]
+    """One rig at one magnification in a few sentences, about what is known of it."""
+    size, lost, paid = report[_SIZE], report[_LOST], report[_PAID]
+    if size.value is None and lost.value is None:
+        return ("No light of a head or the diffuser reaches the subject, or too little to tell anything.",)
+    if sure(size):
+        sentences = [f"Seen from the subject the light is {_degrees(size)} wide{_disc(size.value or 0.0, report)}."]
+    else:
+        sentences = ["Too little light comes from a head or the diffuser to tell how wide it looks."]
     if lost.value is None:
         sentences.append("None of it falls on the side that faces the lens.")
-    elif report[_PAID].value is None:
-        sentences.append(f"It {_costs(lost)}.")
-    else:
-        sentences.append(f"It {_costs(lost)}, {_stops(report[_PAID])} for each doubling of its apparent area.")
-    count = report["highlight.count"].value
-    several = f" There are {count:.0f} separate highlights." if count is not None and count >= 1.5 else ""
-    sentences.append(f"On a shiny ball {_highlight('the highlight', report)}.{several}")
+    elif sure(lost):
+        trade = f", {_stops(paid)} for each doubling of its apparent area" if sure(paid) and _spent(paid) else ""
+        sentences.append(f"It {_costs(lost, report)}{trade}.")
+    if _shows(report):
+        sentences.append(f"On a shiny ball {_highlight('the highlight', report)}.{_shadows(report)}")
     return tuple(sentences)
+
+
+def test_frame(report: Report) -> str:
+    """What a test frame should show, so that the prediction can be checked in the garden."""
+    lost, share = report[_LOST], report[_WIDTH]
+    if lost.value is None:
+        return "A test frame will stay dark: no light reaches the side of the subject that faces the lens."
+    if not sure(lost):
+        return "Too little light reaches the subject to tell what a test frame would show."
+    step = lost.value
+    against = f"{abs(step):.1f} {_word(step)} {'darker' if step > 0 else 'brighter'} than" if _spent(lost) else ""
+    held = "held where it is" if report.heads == 1 else "held where they are"
+    card = (
+        f"A grey card in place of the subject, facing the lens, should come out {against or 'about as bright as'} with "
+        f"{_bare(report)} {held} and aimed at the card"
+    )
+    if share.value is None:
+        return f"{card}; the ball shows no highlight."
+    if not sure(share):
+        return f"{card}."
+    count = _count(report)
+    what = "highlight should be" if count == 1 else f"{count} highlights together should be"
+    return f"{card}; on a shiny ball the {what} {100 * share.value:.0f} % of the ball's diameter wide."
 
 
 def compared(reports: Sequence[Report], names: Sequence[str] | None = None) -> tuple[str, ...]:
     """What a comparison shows: the softest against the hardest, the cheapest and the best trade, the highlights.
 
-    names: what to call each report, by default its title
+    names: what to call each report, by default its title. Designs that cannot be used as they are, because part of
+    them stands in the picture, take no part.
     """
     names = [report.title for report in reports] if names is None else names
     everything = list(zip(names, reports, strict=True))
-    lit = [(name, each) for name, each in everything if each[_SIZE].value is not None and each[_LOST].value is not None]
-    dark = [name for name, each in everything if (name, each) not in lit]
-    sentences = [f"No light reaches the side of the subject that faces the lens with {_listed(dark)}."] if dark else []
+    sentences = []
+    if dark := [name for name, each in everything if each[_LOST].value is None]:
+        sentences.append(f"No light reaches the side of the subject that faces the lens with {_listed(dark)}.")
+    bright = [(name, each) for name, each in everything if name not in dark]
+    if dim := [name for name, each in bright if not (sure(each[_SIZE]) and sure(each[_LOST]))]:
+        sentences.append(f"Too little light reaches the subject to judge {_listed(dim)}.")
+    usable = [(name, each) for name, each in bright if name not in dim]
+    if hiding := [name for name, each in usable if stands_in_picture(each.notes)]:
+        sentences.append(f"Left out of the following, as part of it stands in the picture: {_listed(hiding)}.")
+    lit = [(name, each) for name, each in usable if name not in hiding]
     if len(lit) == 1:
         sentences.extend(f"{lit[0][0]}: {sentence}" for sentence in described(lit[0][1])[:1])
     if len(lit) > 1:
         sentences.append(_softest(lit))
         sentences.extend(_trade(lit))
         sentences.extend(_highlights(lit))
+    for name, each in lit:
+        if _shows(each) and _count(each) > 1:
+            count = _count(each)
+            sentences.append(
+                f"{name} makes {count} highlights, and {_fold(count)} shadow of an edge: the widths given span all."
+            )
     return tuple(sentences)
 
 
 def changed(before: Report, after: Report, *, start: str, end: str) -> str:
     """What differs between two reports of one rig, start and end saying which they are ("1x", "2x")."""
-    size, lost, white = ((before[name], after[name]) for name in (_SIZE, _LOST, _WHITE))
-    if any(each.value is None for each in (*size, *lost)):
-        return f"From {start} to {end}: the light does not reach the subject at both."
     told, alike = [], []
-    if same(*size):
-        alike.append("the apparent size")
-    else:
-        told.append(f"the light looks {_times(size[1], size[0])} as wide")
-    if same(*lost):
-        alike.append("the light lost")
-    else:
-        step = _step(*lost)
-        told.append(f"{abs(step):.1f} {_word(step)} {'more' if step > 0 else 'less'} light is lost")
-    if white[0].value is not None and white[1].value is not None:
-        if same(*white):
-            alike.append("the highlight against white")
+    for name, what in ((_SIZE, "the apparent size"), (_LOST, "the light lost"), (_WHITE, _CARD)):
+        first, last = before[name], after[name]
+        if not (sure(first) and sure(last)):
+            continue
+        step = (last.value or 0.0) - (first.value or 0.0)
+        amount = f"{abs(step):.1f} {_word(step)}"
+        if same(first, last) or (_times(last, first) == _AS_LARGE if name == _SIZE else not _tenths(step)):
+            alike.append(what)
+        elif name == _SIZE:
+            told.append(f"the light looks {_times(last, first)} as wide")
+        elif name == _LOST:
+            told.append(f"{amount} {'more' if step > 0 else 'less'} light is lost")
         else:
-            step = _step(*white)
-            way = "rises" if step > 0 else "falls"
-            told.append(f"the highlight {way} by {abs(step):.1f} {_word(step)} against white")
+            told.append(f"the highlight {'rises' if step > 0 else 'falls'} by {amount} against a white card")
+    if not told and not alike:
+        return f"Too little light reaches the subject to compare {start} with {end}."
     still = f"{_listed(alike)} {'stays' if len(alike) == 1 else 'stay'} about the same"
     if not told:
         return f"From {start} to {end} {still}."
     return f"From {start} to {end}: {_listed(told)}{f'; {still}' if alike else ''}."
 
 
-def varied(values: Sequence[float], reports: Sequence[Report], *, key: str, unit: str = "") -> tuple[str, ...]:
+def varied(
+    values: Sequence[float],
+    reports: Sequence[Report],
+    *,
+    key: str,
+    unit: str = "",
+    figures: Sequence[str] | None = None,
+) -> tuple[str, ...]:
     """What a swept number does to size, loss and highlight, a sentence each.
 
-    values: (n,) of the number called key, in unit; reports: one for each value
+    values: (n,) of the number called key, in unit; reports: one for each value; figures: names of those to speak of,
+    by default all three
     """
-    rows = (
-        (_SIZE, "the light looks", "wide", _degrees),
-        (_LOST, "the light lost is", "", _stops),
-        (_WHITE, "the highlight lies", "white", _against_white),
-    )
     sentences = []
-    for name, subject, after, words in rows:
+    for name, course in _COURSES.items():
         found = zip(values, (report[name] for report in reports), strict=True)
-        known = [(at, figure) for at, figure in found if figure.value is not None]
-        if len(known) > 1:
-            sentences.append(_course(known, subject, after, words, key=key, unit=unit))
+        known = [(at, figure) for at, figure in found if sure(figure)]
+        if len(known) > 1 and (figures is None or name in figures):
+            sentences.append(_told(known, course, key=key, unit=unit))
     return tuple(sentences)
 
 
-def _course(
-    known: Sequence[tuple[float, Figure]],
-    subject: str,
-    after: str,
-    words: Callable[[Figure], str],
-    *,
-    key: str,
-    unit: str,
-) -> str:
+class _Course(NamedTuple):
+    """How to speak of a figure along a sweep."""
+
+    subject: str
+    after: str
+    words: Callable[[Figure], str]
+    most: str
+    least: str
+
+
+def _told(known: Sequence[tuple[float, Figure]], course: _Course, *, key: str, unit: str) -> str:
     """How one figure goes along a sweep: steady, up, down, or with a turning point."""
     (start, first), (end, last) = known[0], known[-1]
     least = min(known, key=lambda item: item[1].value or 0.0)
     most = max(known, key=lambda item: item[1].value or 0.0)
-    begin = f"{subject[0].upper()}{subject[1:]}"
-    after = f" {after}" if after else ""
+    words, after = course.words, f" {course.after}" if course.after else ""
     ends = f"{words(first)}{after} at {_at(start, unit)} and {words(last)}{after} at {_at(end, unit)}"
     if same(least[1], most[1]):
-        why = f"{key} makes no difference beyond the error bars"
-        return f"{begin} about the same all along, {words(first)}{after}: {why}."
+        why = f"{key} makes no difference to speak of"
+        return f"{course.subject} about the same all along, {words(first)}{after}: {why}."
     peaks = [item for item in (most, least) if not same(item[1], first) and not same(item[1], last)]
     if not peaks:
-        return f"{begin} {ends}."
-    which = "most" if peaks[0] is most else "least"
-    return f"{begin} {ends}; {which}, {words(peaks[0][1])}{after}, at {_at(peaks[0][0], unit)}."
+        return f"{course.subject} {ends}."
+    which = course.most if peaks[0] is most else course.least
+    return f"{course.subject} {ends}; {which}, {words(peaks[0][1])}{after}, at {_at(peaks[0][0], unit)}."
 
 
 def _softest(lit: Sequence[tuple[str, Report]]) -> str:
     ordered = sorted(lit, key=lambda item: item[1][_SIZE].value or 0.0)
     (small, smallest), (large, largest) = ordered[0], ordered[-1]
-    if same(smallest[_SIZE], largest[_SIZE]):
+    times = _times(largest[_SIZE], smallest[_SIZE])
+    if same(smallest[_SIZE], largest[_SIZE]) or times == _AS_LARGE:
         return f"All look about the same size from the subject, {_degrees(largest[_SIZE])} wide."
     peers = [name for name, each in ordered[1:-1] if same(each[_SIZE], largest[_SIZE])]
     also = f" ({_listed(peers)} about the same)" if peers else ""
     return (
-        f"Softest: {large}{also}, whose light looks {_degrees(largest[_SIZE])} wide, "
-        f"{_times(largest[_SIZE], smallest[_SIZE])} as wide as that of {small}; it {_costs(largest[_LOST])}."
+        f"Softest: {large}{also}, whose light looks {_degrees(largest[_SIZE])} wide, {times} as wide as that of "
+        f"{small}; it {_costs(largest[_LOST], largest)}."
     )
 
 
 def _trade(lit: Sequence[tuple[str, Report]]) -> list[str]:
     """Cheapest in light, and best trade of light for size, among the designs that make the source larger."""
-    grown = [(name, each) for name, each in lit if each[_PAID].value is not None]
+    grown = [(name, each) for name, each in lit if sure(each[_PAID])]
     if len(grown) < 2:
         return []
     cheap, cheapest = min(grown, key=lambda item: item[1][_LOST].value or 0.0)
     best, trade = min(grown, key=lambda item: item[1][_PAID].value or 0.0)
     others = [name for name, each in grown if each is not cheapest and same(each[_LOST], cheapest[_LOST])]
     also = f" ({_listed(others)} about the same)" if others else ""
-    paid = f"{_stops(trade[_PAID])} for each doubling of its apparent area"
+    paid = f": {_stops(trade[_PAID])} for each doubling of its apparent area" if _spent(trade[_PAID]) else ""
     peers = [name for name, each in grown if each is not trade and same(each[_PAID], trade[_PAID])]
     alike = f" ({_listed(peers)} about the same)" if peers else ""
     start = f"Of those that make the light larger, {cheap}{also} costs least, {_stops(cheapest[_LOST])}"
+    if not _spent(cheapest[_LOST]):
+        start = f"Of those that make the light larger, {cheap}{also} {_costs(cheapest[_LOST], cheapest)}"
     if best == cheap:
-        return [f"{start}, and gives most size for its light{alike}: {paid}."]
-    return [f"{start}; {best} gives most size for its light{alike}: {paid}."]
+        return [f"{start}, and gives most size for its light{alike}{paid}."]
+    return [f"{start}; {best} gives most size for its light{alike}{paid}."]
 
 
 def _highlights(lit: Sequence[tuple[str, Report]]) -> list[str]:
-    seen = [(name, each) for name, each in lit if each[_WHITE].value is not None and each[_WIDTH].value is not None]
+    seen = [(name, each) for name, each in lit if _shows(each)]
     if len(seen) < 2:
         return []
     ordered = sorted(seen, key=lambda item: item[1][_WHITE].value or 0.0)
     (dim, dimmest), (bright, brightest) = ordered[0], ordered[-1]
     if same(dimmest[_WHITE], brightest[_WHITE]):
-        return [f"The highlights on a shiny ball lie about equally high, {_against_white(dimmest[_WHITE])} white."]
+        return [f"The highlights on a shiny ball are about equally bright, {_against_card(dimmest[_WHITE])}."]
     return [
         f"On a shiny ball {_highlight(f'the highlight of {bright}', brightest)}; "
         f"{_highlight(f'that of {dim}', dimmest)}."
@@ -182,33 +238,61 @@ def _highlights(lit: Sequence[tuple[str, Report]]) -> list[str]:
 
 
 def _highlight(subject: str, report: Report) -> str:
-    width, white = report[_WIDTH], report[_WHITE]
-    if width.value is None or white.value is None:
-        return f"{subject} does not show"
-    return f"{subject} is {100 * width.value:.0f} % of the ball's width and lies {_against_white(white)} white"
+    width, count = 100 * (report[_WIDTH].value or 0.0), _count(report)
+    card = _against_card(report[_WHITE])
+    if count > 1:
+        return f"{subject} is in {count} pieces that together span {width:.0f} % of the ball's width, {card}"
+    return f"{subject} is {width:.0f} % of the ball's width and {card}"
 
 
-def _step(before: Figure, after: Figure) -> float:
-    return (after.value or 0.0) - (before.value or 0.0)
+def _shows(report: Report) -> bool:
+    return sure(report[_WIDTH]) and sure(report[_WHITE])
 
 
-def _costs(lost: Figure) -> str:
+def _count(report: Report) -> int:
+    return round(report["highlight.count"].value or 1.0)
+
+
+def _shadows(report: Report) -> str:
+    count = _count(report)
+    return f" An edge throws {_fold(count)} shadow, and the width given spans all of it." if count > 1 else ""
+
+
+def _fold(count: int) -> str:
+    return "a double" if count == 2 else f"a {count}-fold"
+
+
+def _spent(stops: Figure) -> bool:
+    """Whether stops lost, gained or paid are worth a word."""
+    value = stops.value or 0.0
+    return (value if stops.name == _PAID else abs(value)) > _NOTHING
+
+
+def _tenths(value: float) -> float:
+    return abs(round(value, 1))
+
+
+def _costs(lost: Figure, report: Report) -> str:
     value = lost.value or 0.0
-    if abs(value) < 0.05:
+    if not _spent(lost):
         return "costs no light to speak of"
-    return f"costs {_stops(lost)}" if value > 0 else f"gains {-value:.1f} stops on the bare head"
+    return f"costs {_stops(lost)}" if value > 0 else f"gains {-value:.1f} {_word(value)} on {_bare(report)}"
 
 
-def _against_white(figure: Figure) -> str:
+def _bare(report: Report) -> str:
+    return "the bare head" if report.heads == 1 else "the bare heads"
+
+
+def _against_card(figure: Figure) -> str:
     value = figure.value or 0.0
-    if abs(value) < 0.05:
-        return "level with"
-    return f"{abs(value):.1f} {_word(abs(value))} {'above' if value > 0 else 'below'}"
+    if not _tenths(value):
+        return "about as bright as a white card"
+    return f"{abs(value):.1f} {_word(value)} {'brighter' if value > 0 else 'darker'} than a white card"
 
 
 def _stops(figure: Figure) -> str:
     value = figure.value or 0.0
-    return f"{value + 0.0:.1f} {_word(value)}"
+    return f"{round(value, 1) + 0.0:.1f} {_word(value)}"
 
 
 def _word(value: float) -> str:
@@ -231,12 +315,12 @@ def _disc(angle: float, report: Report) -> str:
         return ""
     across = 2 * report.working_distance * math.tan(math.radians(angle) / 2)
     size = f"{across:.0f}" if across >= 9.5 else f"{across:.1f}"
-    return f", as a disc of {size} mm looks from {report.working_distance:g} mm, the distance of the lens front"
+    return f", as a disc of {size} mm looks from {length(report.working_distance)} mm, the distance of the lens front"
 
 
 def _reads(figure: Figure) -> str:
     value = figure.value or 0.0
-    return f"{value:.0f}" if figure.unit == "deg" and value >= 9.5 else f"{value + 0.0:.1f}"
+    return f"{value:.0f}" if figure.unit == "deg" and value >= 9.5 else f"{round(value, 1) + 0.0:.1f}"
 
 
 def _at(value: float, unit: str) -> str:
@@ -245,3 +329,10 @@ def _at(value: float, unit: str) -> str:
 
 def _listed(words: Sequence[str]) -> str:
     return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
+
+
+_COURSES = {
+    _SIZE: _Course("The light looks", "wide", _degrees, "widest", "narrowest"),
+    _LOST: _Course("The light lost is", "", _stops, "most", "least"),
+    _WHITE: _Course("The highlight is", "", _against_card, "brightest", "dimmest"),
+}

@@ -20,6 +20,7 @@ from lightsim.measure.ratio import ratio_in_stops
 from lightsim.measure.size import effective_solid_angle, known
 from lightsim.rig.place import Head, Part
 
+MOUNTED = "as mounted"  # the first stage
 _NODES = 24  # Gauss-Legendre nodes each way across a window; exact to 1e-9 from half a window away
 
 
@@ -78,7 +79,7 @@ def stages(light: Light, bare: Arrivals) -> tuple[Stage, ...]:
     if surroundings:
         steps.append(("surroundings", surroundings))
     before = plane_samples(bare, FACING_LENS)
-    result = [Stage("as mounted", _against(before, light))]
+    result = [Stage(MOUNTED, _against(before, light))]
     for number, (name, added) in enumerate(steps):
         standing += added
         if number == len(steps) - 1:

@@ -65,6 +65,7 @@ class Report:
     paths: int
     seed: int
     notes: tuple[str, ...]
+    heads: int = 1  # how many
 
     def __getitem__(self, name: str) -> Figure:
         """The figure of that name. Raises KeyError if there is none."""
@@ -89,6 +90,7 @@ def report(light: Light, *, check_backward: bool = False) -> Report:
         paths=light.cloud.points * light.cloud.replicates,
         seed=light.seed,
         notes=(*warnings(light), *placed.notes),
+        heads=len(placed.heads),
     )
 
 
@@ -123,18 +125,3 @@ def _kept(found: Figure, allowed: float, sign: int) -> bool | None:
         return None
     over = sign * (found.value - allowed)
     return None if abs(over) <= found.half_interval and found.half_interval > 0 else over <= 0
-
-
-def test_frame(found: Report) -> str:
-    """What a test frame should show, so that the prediction can be checked in the garden."""
-    lost, share = found["loss.total"], found["highlight.diameter_share"]
-    if lost.value is None:
-        return "A test frame will stay dark: no light reaches the side of the subject that faces the lens."
-    direction = f"{abs(lost.value):.1f} stops {'darker' if lost.value >= 0 else 'brighter'}"
-    card = (
-        f"A grey card in place of the subject, facing the lens, should come out {direction} than with the bare head "
-        "held where it is and aimed at the card"
-    )
-    if share.value is None:
-        return f"{card}; the ball shows no highlight."
-    return f"{card}; on a shiny ball the highlight should be {100 * share.value:.0f} % of the ball's diameter wide."

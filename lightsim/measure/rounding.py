@@ -12,6 +12,16 @@ _FINEST = {"stops": -2, "deg": -1, "mm": -2, "px": 0, "sr": -3, "%": -1, "1": -2
 _SHARES = ("modelling.fill_share", "highlight.diameter_share", "highlight.disc_share", "highlight.gap_share")
 _SHARE_KINDS = ("budget.", "shadow.hair")
 _COUNTS = ("highlight.count",)
+# Figures that cannot be 0 where there is any light, so that an error bar wider than the figure leaves it unknown.
+_EXTENTS = ("mm", "px", "deg", "sr")
+_EXTENT_NAMES = (
+    "highlight.diameter_share",
+    "highlight.disc_share",
+    "highlight.count",
+    "shadow.hair_x",
+    "shadow.hair_y",
+)
+_TOP, _MOST_STOPS, _MOST_BAR = "modelling.top_to_underside", 15.0, 5.0
 
 
 class Shown(NamedTuple):
@@ -32,6 +42,8 @@ def rounded(value: float, half_interval: float, *, finest: int = -12, digits: in
     place = finest
     if value:
         place = max(place, math.floor(math.log10(abs(value))) - digits + 1)
+    if not half_interval and place < -digits and abs(value) < 10.0**finest:
+        return "0", ""
     if half_interval:
         power = math.floor(math.log10(half_interval))
         place = max(place, power - 1 if half_interval < 2 * 10.0**power else power)
@@ -44,14 +56,32 @@ def rounded(value: float, half_interval: float, *, finest: int = -12, digits: in
 
 
 def shown(figure: Figure, *, digits: int = DIGITS) -> Shown:
-    """A figure as text with its half interval and unit: shares in per cent, "-" where it has no meaning."""
+    """A figure as text with its half interval and unit: shares in per cent, the sign of blank where no number tells."""
     factor, unit = (100.0, "%") if is_share(figure) else (1.0, figure.unit)
     words = "" if unit == "1" else unit
-    if figure.value is None:
-        return Shown("-", "", words)
+    nothing = blank(figure)
+    if figure.value is None or nothing is not None:
+        return Shown(nothing[0] if nothing else "-", "", words)
     finest = 0 if figure.name in _COUNTS else _FINEST.get(unit, -12)
     half = (figure.half_interval or 0.0) * factor
     return Shown(*rounded(figure.value * factor, half, finest=finest, digits=digits), words)
+
+
+def blank(figure: Figure) -> tuple[str, str] | None:
+    """A sign to show in place of a number, and why: "-" where a figure has no meaning, "?" where it is not known."""
+    if figure.value is None:
+        return "-", figure.why
+    half = figure.half_interval or 0.0
+    if figure.name == _TOP and (abs(figure.value) > _MOST_STOPS or half > _MOST_BAR):
+        return "-", f"practically no light {'below' if figure.value > 0 else 'above'}"
+    if half > abs(figure.value) and (figure.unit in _EXTENTS or figure.name in _EXTENT_NAMES):
+        return "?", "the error bar is wider than the figure"
+    return None
+
+
+def length(value: float) -> str:
+    """A length in mm, to 0.01 mm: what a file states in inches comes out as 59.9999 otherwise."""
+    return f"{round(value, 2):g}"
 
 
 def brief(value: float) -> str:

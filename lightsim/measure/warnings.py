@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,6 +14,7 @@ from lightsim.measure.falloff import FACING_LENS
 from lightsim.measure.illuminance import illuminance, share
 from lightsim.rig.place import PlacedRig
 
+_IN_PICTURE = "stands in the picture"
 _VIEW_RINGS, _VIEW_TURNS, _VIEW_SIDE = (0.0, 0.5, 1.0), 16, 7
 _PAST = 0.2  # of the light: more than so much straight from the head is told
 _IDLE = 0.001  # of the light emitted: a part that less falls on does nothing
@@ -19,7 +22,17 @@ _IDLE = 0.001  # of the light emitted: a part that less falls on does nothing
 
 def warnings(light: Light) -> tuple[str, ...]:
     """Sentences on what stands in the picture, light past the diffuser, idle parts, and errors not reached."""
-    return (*in_view(light.placed), *_behind_subject(light.placed), *_past(light), *_idle(light), *_not_reached(light))
+    return (*placement_warnings(light.placed), *_past(light), *_idle(light), *_not_reached(light))
+
+
+def placement_warnings(placed: PlacedRig) -> tuple[str, ...]:
+    """Those that need no light: what stands in the picture, and what stands behind the subject."""
+    return (*in_view(placed), *_behind_subject(placed))
+
+
+def stands_in_picture(notes: Sequence[str]) -> bool:
+    """Whether one of these sentences is on a part in the picture."""
+    return any(_IN_PICTURE in note for note in notes)
 
 
 def in_view(placed: PlacedRig) -> tuple[str, ...]:
@@ -47,15 +60,16 @@ def in_view(placed: PlacedRig) -> tuple[str, ...]:
             hit = rays.blocked(start.astype(np.float32), ray, 0.999 * reach)
             if hit.any():
                 found.append(
-                    f'"{part.name}" stands in the picture: it hides {_percent(hit.mean())} of the view between the '
+                    f'"{part.name}" {_IN_PICTURE}: it hides {_percent(hit.mean())} of the view between the '
                     "lens front and the frame. Move it away from the axis, or cut a hole for the lens."
                 )
     return tuple(found)
 
 
 def _behind_subject(placed: PlacedRig) -> tuple[str, ...]:
-    lowest = {part.name: float(part.mesh.vertices[:, 2].min()) for part in placed.parts if part.role == "diffuser"}
-    return tuple(f'"{name}" reaches {-low:.0f} mm behind the subject.' for name, low in lowest.items() if low < -0.5)
+    # A roof may well reach over the subject and a little behind it; one whose middle lies there is misplaced.
+    middle = {part.name: float(part.mesh.vertices[:, 2].mean()) for part in placed.parts if part.role == "diffuser"}
+    return tuple(f'"{name}" stands {-z:.0f} mm behind the subject.' for name, z in middle.items() if z < -0.5)
 
 
 def _past(light: Light) -> tuple[str, ...]:

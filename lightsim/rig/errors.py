@@ -92,10 +92,10 @@ def alternatives(words: Iterable[str], most: int = 40) -> str:
     return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
 
 
-def closest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that is most like a mistyped one, if any is."""
+def closest(word: str, known: Iterable[str], *, cutoff: float = 0.55) -> str | None:
+    """The known word that is most like a mistyped one, if any is; cutoff: 1 asks for the same word (difflib)."""
     from difflib import get_close_matches
 
     by_folded = {name.casefold(): name for name in known}
-    found = get_close_matches(word[:100].casefold(), list(by_folded), n=1, cutoff=0.55)
+    found = get_close_matches(word[:100].casefold(), list(by_folded), n=1, cutoff=cutoff)
     return by_folded[found[0]] if found else None

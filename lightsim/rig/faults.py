@@ -48,6 +48,8 @@ def rig_error(error: ValidationError, *, data: Any, file: str) -> RigError:
         if sentences and sum(map(len, sentences)) + len(sentence) > LONGEST - 250:
             break
         sentences.append(sentence)
+    if len(sentences) > 1:
+        sentences = [f"({number}) {sentence}" for number, sentence in enumerate(sentences, 1)]
     more = len(found) - len(sentences)
     if more:
         sentences.append(f"There {'is 1 more fault' if more == 1 else f'are {more} more faults'}.")
@@ -144,7 +146,8 @@ def _wrong_value(
     if kind in _LIST_WANTED:
         if isinstance(value, dict) and len(path) == 1:
             return "this must be a list of tables", allowed, f"double brackets, [[{path[0]}]]"
-        return "this must be a list in square brackets", allowed, remedy or "square brackets around it, even for one"
+        remedy = _number_from(value, data) or remedy or "square brackets around it, even for one"
+        return "this must be a list in square brackets", allowed, remedy
     if kind in _TABLE_WANTED:
         if isinstance(value, list) and len(path) == 1:
             return "this must be one table", allowed, f"single brackets, [{path[0]}]"
@@ -216,6 +219,9 @@ def _within(value: Any, ctx: dict[str, Any], data: Any, known: Known) -> str:
     low, high = ctx.get("ge", ctx.get("gt")), ctx.get("le", ctx.get("lt"))
     if not isinstance(value, int | float):
         return ""
+    length = known.field is not None and is_length(known.field)
+    if length and value == 0:
+        return "the length that a ruler gives"
     if high == 1 and 1 < value <= _PERCENT:
         return f"{value / _PERCENT:g} if {value:g} was a percentage"
     if low is not None and low >= 0 > value and -value >= low and abs(value) < 1e4:
@@ -225,16 +231,17 @@ def _within(value: Any, ctx: dict[str, Any], data: Any, known: Known) -> str:
         return ""
     if "lt" in ctx or abs(bound) == LARGEST:  # the limit of all lengths: the key may have a narrower one
         return "a number nearer to 0"
-    if known.field is None or not is_length(known.field) or not _in_inches(data):
+    if not length or not _in_inches(data):
         return f"{bound:.4g}"
     # Rounded to four digits, but never out of the range.
-    return f"{bound / INCH * (1 + 5e-4 if low is not None else 1 - 5e-4):.4g}"
+    number = f"{bound / INCH * (1 + 5e-4 if low is not None else 1 - 5e-4):.4g}"
+    return f'{number}; is the file in mm? Then unit = "mm"' if high is not None and 0 < value <= high else number
 
 
 def _number_from(value: Any, data: Any) -> str:
     """The number that a text was meant to be, if one can tell."""
     found = (
-        re.fullmatch(r"\s*([-+]?\d{1,9}(?:[.,]\d{1,9})?)\s*(%|mm|\"|in|inch)?\s*", value)
+        re.fullmatch(r"\s*([-+]?\d{1,9}(?:[.,]\d{1,9})?)\s*(%|mm|\"|in|inch|[xX×])?\s*", value)
         if isinstance(value, str)
         else None
     )
@@ -243,6 +250,8 @@ def _number_from(value: Any, data: Any) -> str:
     number = float(found[1].replace(",", "."))
     if found[2] == "%":
         return f"{number / _PERCENT:g}"
+    if found[2] in ("x", "X", "×"):
+        return f"{number:g} without quotes and {found[2]}"
     unit = f"; lengths are in {'inch' if _in_inches(data) else 'mm'} in this file" if found[2] else ""
     return f"{number:g} without quotes{unit}"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ from typing import Any
 from pydantic import ValidationError
 
 import lightsim
-from lightsim.rig.errors import RigError, alternatives, closest, fault, quoted
+from lightsim.rig.errors import RigError, alternatives, closest, fault, quoted, shorten
 from lightsim.rig.files import make_folder, write_safely
 from lightsim.sheet import Sheet
 
@@ -81,12 +82,15 @@ def library_materials() -> Mapping[str, Sheet]:
 def new_file(name: str, path: Path | str, *, replace: bool = False) -> tuple[Path, ...]:
     """Write a rig file from a ready design, with the meshes it needs next to it, and return what was written.
 
+    The first comment, which tells how to copy a ready design, names the new file instead.
     Raises RigError for an unknown design, for a file that exists already (unless replace), and if a file cannot be
     written.
     """
     source, target = design_path(name), Path(path)
     text = source.read_text(encoding="utf-8")
     meshes = {target.parent / mesh: (source.parent / mesh).read_bytes() for mesh in _mesh_files(text)}
+    begun = f"# {shorten(target.stem)}: a rig file for lightsim, begun from the ready design {name}."
+    text = re.sub(r"\A# [^\n]*lightsim new [^\n]*", lambda _: begun, text)
     # The rig file goes first: if its name is taken, nothing at all is written.
     written = [write_safely(target, text, replace=replace)]
     for place, content in meshes.items():

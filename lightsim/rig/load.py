@@ -18,6 +18,8 @@ from lightsim.rig.reading import parse, plain, read_text
 from lightsim.rig.units import INCH
 from lightsim.sheet import Sheet
 
+_CAMERA = ("camera", "camera body", "body")  # what has two places to measure from
+
 
 @dataclass(frozen=True)
 class LoadedRig:
@@ -100,12 +102,13 @@ def _check_names(rig: Rig, data: dict[str, Any], file: str) -> None:
             where = f"{group} {quoted(item.name)}"
             if item.place.anchor not in anchors:
                 near = closest(item.place.anchor, anchors)
+                remedy = '"shoe" or "lens"' if item.place.anchor.casefold() in _CAMERA else quoted(near or "subject")
                 raise fault(
                     file,
                     f"{where}: from = {given(item.place.anchor)}",
                     what="there is no head, part or place of this name",
                     allowed=alternatives(anchors, 12),
-                    remedy=quoted(near or "subject"),
+                    remedy=remedy,
                 )
             if group != "head" and item.material not in rig.material and item.material not in library_materials():
                 raise _unknown_material(rig, file, where, item.material)
@@ -120,5 +123,5 @@ def _unknown_material(rig: Rig, file: str, where: str, name: str) -> RigError:
         f"{where}{': ' if where else ''}material = {given(name)}",
         what="this material is not known",
         allowed=f"{own}{alternatives(library, 40)} of the library",
-        remedy=quoted(near) if near else f"describing it in a table [material.{quoted(name)}]",
+        remedy=f"{f'{quoted(near)}, or' if near else 'one of these, or'} write your own [material.{quoted(name)}]",
     )

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel, Field
 
-from lightsim.rig.errors import RigError
+from lightsim.rig.errors import RigError, alternatives, closest, file_name, quoted
 from lightsim.rig.mesh import Faces, Mesh, Points, without_unused
 from lightsim.rig.units import INCH, LARGEST, SMALLEST
 
@@ -77,10 +77,7 @@ def _bytes(path: Path, name: str) -> bytes:
         )
     try:
         if not path.is_file():
-            raise RigError(
-                f"{name}: there is no such file in {path.parent}. Paths begin at the folder of the rig file. "
-                "Try the name as the folder shows it, with its ending"
-            )
+            raise _missing(path, name)
         if path.stat().st_size > MOST_BYTES:
             raise RigError(
                 f"{name}: the file has {path.stat().st_size / 1e6:.0f} MB. Allowed: {MOST_BYTES / 1e6:.0f} MB. "
@@ -89,6 +86,20 @@ def _bytes(path: Path, name: str) -> bytes:
         return path.read_bytes()
     except OSError as error:
         raise RigError(f"{name}: the file cannot be opened ({error.strerror}). Try another name or folder") from None
+
+
+def _missing(path: Path, name: str) -> RigError:
+    folder = path.parent
+    there = [each.name for each in folder.iterdir() if each.suffix.lower() in FORMATS] if folder.is_dir() else []
+    near = closest(path.name, there, cutoff=0.6)
+    what = f"there is no such file in the folder {file_name(folder)}"
+    if not folder.is_dir():
+        what = f"there is no such file, nor a folder {file_name(folder)}; paths begin at the folder of the rig file"
+    return RigError(
+        f'file = "{name}": {what}. Allowed: '
+        f"{alternatives(sorted(there), 8) or 'STL, OBJ, PLY and GLB files'}. "
+        f"Try {quoted(near) if near else 'the name as the folder shows it, with its ending'}"
+    )
 
 
 def _triangles(data: bytes, kind: str, name: str) -> tuple[Points, Faces]:

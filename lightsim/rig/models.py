@@ -44,8 +44,11 @@ class Camera(_Model):
             Annotated[int, Field(ge=1, le=200_000, strict=True)],
             Annotated[int, Field(ge=1, le=200_000, strict=True)],
         ],
-        Field(description="pixels [across, down], whole numbers from 1 to 200000; try [6000, 4000]"),
-    ]
+        Field(
+            description="pixels [across, down], whole numbers from 1 to 200000, [6000, 4000] if left out; "
+            "try [6000, 4000]"
+        ),
+    ] = (6000, 4000)
     magnification: Annotated[
         tuple[Annotated[Number, Field(ge=0.01, le=20)], ...],
         BeforeValidator(_as_list),

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from lightsim.rig.errors import RigError
+from lightsim.rig.errors import RigError, naming
 from lightsim.rig.mesh import Mesh
 from lightsim.rig.meshes import MOST_TRIANGLES, MeshFile, read_mesh
 from lightsim.rig.models import Beam, HeadSpec, PartSpec, Placement, Rig
@@ -97,6 +97,8 @@ def place(rig: Rig, *, materials: Materials, folder: Path | None = None, index: 
         "shoe": np.array([0.0, rig.camera.shoe_up, distance + barrel + rig.camera.shoe_back]),
     }
     specs = {spec.name: spec for spec in rig.heads_and_parts}
+    groups = (("head", rig.head), ("diffuser", rig.diffuser), ("surroundings", rig.surroundings))
+    titles = {spec.name: f'{group} "{spec.name}"' for group, group_specs in groups for spec in group_specs}
     frames: dict[str, tuple[Point, NDArray[np.float64]]] = {}
 
     def frame(name: str, chain: tuple[str, ...]) -> tuple[Point, NDArray[np.float64]]:
@@ -115,7 +117,7 @@ def place(rig: Rig, *, materials: Materials, folder: Path | None = None, index: 
             else:
                 known = ", ".join(f'"{known}"' for known in [*anchors, *specs][:20])
                 raise RigError(f'{name}: from = "{anchor}" is not known. Allowed: {known}. Try "subject"')
-            frames[name] = _frame(name, spec.place, base, _held(spec, folder))
+            frames[name] = _frame(name, spec.place, base, _held(spec, titles[name], folder))
         return frames[name]
 
     intensity = [_axial_intensity(spec) for spec in rig.head]
@@ -128,7 +130,8 @@ def place(rig: Rig, *, materials: Materials, folder: Path | None = None, index: 
     count = 0
     for role, group in (("diffuser", rig.diffuser), ("surroundings", rig.surroundings)):
         for spec in group:
-            mesh = triangulate(spec.shape, folder=folder)
+            with naming(titles[spec.name]):
+                mesh = triangulate(spec.shape, folder=folder)
             if isinstance(spec.shape, MeshFile) and (repaired := read_mesh(spec.shape, folder=folder)[1]):
                 notes.append(f"{spec.name}: {repaired}")
             count += len(mesh.faces)
@@ -182,12 +185,12 @@ def _frame(name: str, place: Placement, base: Point, held: Point) -> tuple[Point
     return point - turned @ held, turned
 
 
-def _held(spec: HeadSpec | PartSpec, folder: Path | None) -> Point:
+def _held(spec: HeadSpec | PartSpec, title: str, folder: Path | None) -> Point:
     shape = _pane(spec) if isinstance(spec, HeadSpec) else spec.shape
     try:
         return held_point(shape, spec.place.hold, folder=folder)
     except ValueError as error:
-        raise RigError(f"{spec.name}: {error}") from None
+        raise RigError(f"{title}: {error}") from None
 
 
 def _pane(spec: HeadSpec) -> FlatSheet:

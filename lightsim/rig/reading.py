@@ -193,12 +193,21 @@ def _not_toml(message: str, text: str, file: str) -> RigError:
     column = int(found[3]) if found and found[3] else len(line) + 1
     if "4300" in message:
         what = "a number has too many digits"
+    open_quote = any(sign in what for sign in ("Unterminated", "character '\\n'", 'Expected "\'"', "Expected '\"'"))
+    open_quote = open_quote or line.count('"') % 2 == 1
+    if open_quote:
+        what = "the quote is not closed"
     near = line if len(line) <= 60 else line[max(0, column - 40) :]
     remedy = "quotes around texts, a point for decimals, and each key and table once"
     if re.search(r"=\s*-?\d+,\d", line):
         remedy = "a point for the decimals"
     elif re.search(r"=\s*-?[\d.]+\s*(mm|cm|m|inch|in|%|°)", line):
         remedy = "the number without its unit"
+    elif open_quote:
+        remedy = "a quote at the end of the text too"
+    elif "unclosed array" in what.lower():
+        what += "; a comma is missing between numbers of a list?"
+        remedy = "a comma between the numbers, and ] at the end of the list"
     elif "overwrite" in what.lower() or "twice" in what.lower() or "redefine" in what.lower():
         remedy = "each key and each [table] once; lists of tables have double brackets, as in [[diffuser]]"
     return fault(
@@ -213,14 +222,15 @@ def _not_toml(message: str, text: str, file: str) -> RigError:
 def _missing(path: FilePath, file: str) -> RigError:
     files = _rigs_in(path.parent)
     ready = list(design_files())
-    near = closest(path.name, [*files, *ready]) or closest(path.stem, ready)
+    stems = {name.removesuffix(".toml"): name for name in files} | {name: name for name in ready}
+    near = closest(path.name.removesuffix(".toml"), stems, cutoff=0.6)
     here = f"rig files in this folder ({alternatives(files, 8)}), or " if files else ""
     what = "there is no such file" if path.parent.is_dir() else f"there is no folder {file_name(path.parent)}"
     return fault(
         file,
         what=what,
         allowed=f"{here}ready designs ({alternatives(ready, 30)})",
-        remedy=quoted(near) if near else "lightsim designs for a list",
+        remedy=quoted(stems[near]) if near else "lightsim designs for a list",
     )
 
 

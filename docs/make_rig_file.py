@@ -1,0 +1,749 @@
+"""Write docs/rig-file.md, the reference of rig files: words from here, keys, ranges and defaults from the models.
+
+    python docs/make_rig_file.py
+
+Lines of WORDS that begin with @ stand for tables: "@keys Camera" for the keys of a model (several models share one
+table), "@beams" and "@materials" for what the functions of that name make; @MOST_CUTS and the like for numbers.
+Examples begin with "```toml rig" if they are whole, with "```toml fragment" if they lack what the smallest rig says.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import sys
+from pathlib import Path
+from typing import Any, Literal, get_args, get_origin
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+from pydantic_core import PydanticUndefined
+
+from lightsim.rig import models, shapes
+from lightsim.rig.known import is_length, words_of
+from lightsim.rig.library import library_materials
+from lightsim.rig.meshes import MOST_TRIANGLES
+from lightsim.rig.place import FARTHEST
+from lightsim.rig.reading import LONGEST_SOURCE, MOST_CUTS
+from lightsim.sheet import Sheet
+
+PAGE = Path(__file__).with_name("rig-file.md")
+
+# What a key is, where the description of its field says only what is allowed.
+WHAT = {
+    "Rig.title": "a line that names the rig in tables and charts",
+    "Rig.about": "what it is, in a few sentences",
+    "Rig.unit": "the unit of all lengths in the file",
+    "Rig.camera": "sensor, magnifications, hot shoe",
+    "Rig.lens": "working distance and barrel",
+    "Rig.head": "flash heads",
+    "Rig.diffuser": "parts of the diffuser, in the order in which the report tells what each costs",
+    "Rig.surroundings": "leaf, ground, fill card",
+    "Rig.subject": "what is photographed",
+    "Rig.limits": "your own limits for the verdict",
+    "Rig.material": "sheets of your own",
+    "Camera.pixels": "[across, down]",
+    "Camera.magnification": "one number or a list; the report covers each of them",
+    "Lens.working_distance": "from the lens front to the subject: one for each magnification, in the same order",
+    "Lens.f_number": "told again by `lightsim check`; changes no figure",
+    "HeadSpec.name": "what other parts and the report call it",
+    "HeadSpec.guide_number": "its guide number, in the unit of the next key",
+    "HeadSpec.beam": "how the light falls off with the angle, see [beams](#heads-and-beams)",
+    "HeadSpec.guide_number_unit": "whether the guide number is in metres or feet",
+    "HeadSpec.zoom": "zoom setting that the guide number belongs to; changes no figure",
+    "Beam.cos_power": "m, where the intensity falls as cos^m of the angle from the axis",
+    "Beam.angle": "degrees from the axis, instead of cos_power",
+    "Placement.from": "the anchor: what you measure from",
+    "Placement.right": "how far right of the anchor, as the camera sees it",
+    "Placement.up": "how far above the anchor",
+    "Placement.toward_lens": "how far from the anchor along the lens axis, toward the camera",
+    "Placement.toward_subject": "the same the other way; give one of the two",
+    "Placement.tilt": "positive: the front looks down",
+    "Placement.turn": "positive: the front looks to the right as the camera sees it",
+    "Placement.roll": "positive: clockwise as the camera sees it",
+    "Placement.aim": '"subject" turns the front to look at the subject, instead of tilt and turn',
+    "Placement.hold": "the point of the part that is put there",
+    "PartSpec.name": "what other parts and the report call it",
+    "PartSpec.shape": "one of the [shapes](#shapes); its keys follow in the same table",
+    "PartSpec.material": "what it is made of: the name of a [material](#materials) of this file or a ready one",
+    "Subject.ball": "a glossy ball that stands for an eye or a wing case",
+    "Subject.hair": "a hair that casts a shadow",
+    "Subject.background": "how far behind the subject the background lies, one distance or a list",
+    "Ball.right": "how far its middle lies right of the subject",
+    "Ball.up": "how far its middle lies above the subject",
+    "Ball.toward_lens": "how far its middle lies nearer to the lens",
+    "Limits.most_stops": "light lost, `loss.total`",
+    "Limits.least_angle": "apparent size as a full angle, `size.cone_angle`",
+    "Limits.most_hot_spot": "how far the brightest spot outshines the source, `size.hot_spot`",
+    "Limits.most_highlight": "highlight against white, `highlight.stops_above_white`",
+    "Limits.least_clearance": "from the subject to the diffuser, `clearance`",
+    "Sheet.straight": "share that passes straight through, square to the sheet; slanted light passes less",
+    "Sheet.diffuse_transmittance": "share that leaves the other side evenly scattered, the same both ways",
+    "Sheet.diffuse_reflectance": "share sent back evenly scattered, as matt paper does",
+    "Sheet.metallic_reflectance": "share sent back as a mirror does, more or less blurred; not together with straight",
+    "Sheet.roughness": "how much the metal blurs (GGX alpha)",
+    "Slit.start": "one end, [right, up] from the middle of the flat piece",
+    "Slit.end": "the other end",
+    "RoundHole.kind": "a round hole, or a rectangular one with upright sides",
+    "RoundHole.diameter": "of a round hole",
+    "SquareHole.width": "of a rectangular hole",
+    "SquareHole.height": "of a rectangular hole",
+    "RoundHole.right": "how far right of the middle of the flat piece",
+    "RoundHole.up": "how far above the middle of the flat piece",
+    "RoundWallHole.wall": "for boxes only: the wall that is cut",
+    "Box.open": "walls left out",
+    **{f"{model}.holes": "[holes](#holes-and-slits) cut out" for model in ("FlatSheet", "Disc", "CurvedSheet", "Box")},
+    **{f"{model}.slits": "[slits](#holes-and-slits) cut out" for model in ("FlatSheet", "Disc", "CurvedSheet")},
+}
+# Where what is allowed begins in the description of a field.
+_ALLOWED = re.compile(
+    r'(?:^|[,:] |(?<=\w) )((?:each |rising |whole numbers )?(?:in degrees )?(?:from (?=-?\d)|within |at most |three |")'
+    r"|0 (?:or|for) |(?<=title of )(?=\d)|a (?:table|distance|name|list|title) |an angle |tables |one to )"
+)
+_LEFT_OUT = re.compile(r", (?:\[[^\]]*\]|[^,;]+) if left out")  # has a column of its own
+
+
+def keys(*tables: type[BaseModel]) -> str:
+    """A table of the keys of models, each key once."""
+    rows: dict[str, str] = {}
+    for model in tables:
+        for name, field in model.model_fields.items():
+            key = field.alias or name
+            if key != "place" and key not in rows:
+                what, allowed = _words(f"{model.__name__}.{key}", field)
+                rows[key] = f"| `{key}` | {what} | {allowed} | {_default(field)} | {_unit(field)} |"
+    return "\n".join([_head("key", "what", "allowed", "if left out", "unit"), *rows.values()])
+
+
+def _head(*names: str) -> str:
+    return f"| {' | '.join(names)} |\n{'| --- ' * len(names)}|"
+
+
+def _words(name: str, field: FieldInfo) -> tuple[str, str]:
+    """What a key is, and what is allowed."""
+    text = _LEFT_OUT.sub("", (field.description or "").partition("; try")[0])
+    found = _ALLOWED.search(text)
+    what, allowed = (text[: found.start()], text[found.start(1) :]) if found else (text, "")
+    if name == "PartSpec.shape":
+        allowed = ", ".join(f'"{word}"' for word in words_of(field))
+    elif name.endswith(".shape"):
+        allowed = f'"{field.default}"'
+    elif field.annotation is bool:
+        allowed = "true or false"
+    return WHAT.get(name, what), allowed or "a text"
+
+
+def _telling(field: FieldInfo) -> bool:
+    """Whether the key tells which table is meant, and so must be there."""
+    return get_origin(field.annotation) is Literal and len(get_args(field.annotation)) == 1
+
+
+def _default(field: FieldInfo) -> str:
+    value = field.default
+    if value is PydanticUndefined or _telling(field):
+        return "**needed**"
+    if isinstance(value, BaseModel):
+        return "see its table"
+    return "–" if value is None or value in ("", (), {}) else f"`{_toml(value)}`"
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, tuple):
+        return "[" + ", ".join(_toml(part) for part in value) + "]"
+    if isinstance(value, bool):
+        return str(value).lower()
+    return f'"{value}"' if isinstance(value, str) else f"{value:g}"
+
+
+def _unit(field: FieldInfo) -> str:
+    if is_length(field):
+        return "mm"
+    if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel):
+        return ""  # what its description says is about the keys of that table
+    said = set(re.findall(r"\w+", field.description or ""))
+    return next((unit for unit in ("degrees", "stops", "pixels", "share") if unit in said), "")
+
+
+def beams() -> str:
+    """Angles at which a beam of cos^m has fallen to half, and where that is on a wall 1 m away. Derived here."""
+    rows = [_head("cos_power", "half intensity at", "half as bright on a flat wall at", "on a wall 1 m away")]
+    for power in (1, 2, 3, 4, 5, 7, 10, 20, 50):
+        half = math.degrees(math.acos(0.5 ** (1 / power)))
+        # The wall gets I cos / r^2 with r = d / cos: the power m + 3.
+        wall = math.acos(0.5 ** (1 / (power + 3)))
+        rows.append(
+            f"| {power} | {half:.1f}° | {math.degrees(wall):.1f}° | {100 * math.tan(wall):.0f} cm from the middle |"
+        )
+    return "\n".join(rows)
+
+
+def materials() -> str:
+    """The ready materials."""
+    rows = [_head("name", "what", "straight", "diffuse through", "diffuse back", "metal")]
+    for name, sheet in library_materials().items():
+        metal = f"{_shares(sheet.metallic_reflectance)}, roughness {sheet.roughness:g}"
+        rows.append(
+            f"| `{name}` | {sheet.about} | {_shares(sheet.straight)} | {_shares(sheet.diffuse_transmittance)} | "
+            f"{_shares(sheet.diffuse_reflectance)} | {metal if max(sheet.metal_by_side) else '–'} |"
+        )
+    return "\n".join(rows)
+
+
+def _shares(share: float | tuple[float, float]) -> str:
+    return f"[{share[0]:g}, {share[1]:g}]" if isinstance(share, tuple) else f"{share:g}" if share else "–"
+
+
+def page() -> str:
+    """The whole page."""
+    known: dict[str, Any] = {**vars(models), **vars(shapes), "Sheet": Sheet}
+    lines = []
+    for line in WORDS.strip().split("\n"):
+        command, _, names = line.partition(" ")
+        if command == "@keys":
+            line = keys(*(known[name] for name in names.split()))
+        elif command in ("@beams", "@materials"):
+            line = beams() if command == "@beams" else materials()
+        lines.append(line)
+    numbers = {
+        "@MOST_TRIANGLES": f"{MOST_TRIANGLES:,}".replace(",", " "),
+        "@MOST_CUTS": f"{MOST_CUTS}",
+        "@FARTHEST": f"{FARTHEST / 1000:g} m",
+        "@LONGEST_SOURCE": f"{LONGEST_SOURCE}",
+    }
+    text = "\n".join(lines) + "\n"
+    for name, value in numbers.items():
+        text = text.replace(name, value)
+    return text
+
+
+def main() -> None:
+    """Write the page."""
+    PAGE.write_text(page(), encoding="utf-8")
+    print(f"{PAGE} is written.", file=sys.stderr)
+
+
+WORDS = r"""
+<!-- Made by docs/make_rig_file.py: change that file or the models, and run it again. -->
+
+# Rig files
+
+A rig file is a plain text in [TOML](https://toml.io): lines such as `width = 150`, under headings such as `[lens]`. It
+says what a ruler says about one set-up: camera, lens, flash heads, diffuser, subject and what lies around it.
+
+Begin with a ready one: `lightsim new white-box --to my-box.toml` writes a commented file, `lightsim check my-box.toml`
+says what it holds or which line to mend. This page lists every key.
+
+- [The smallest rig that works](#the-smallest-rig-that-works)
+- [Placing](#placing)
+- [The whole file](#the-whole-file), [camera and lens](#camera-and-lens), [heads and beams](#heads-and-beams)
+- [Parts](#parts), their [shapes](#shapes) and [materials](#materials)
+- [Subject](#subject), [surroundings](#surroundings), [limits](#limits)
+- [Sources](#sources), [inches](#inches), [mesh files](#mesh), [how large a rig may be](#how-large-a-rig-may-be)
+
+How to read the tables: what must be given is **needed**; a dash means that nothing stands in for what you leave out.
+Lengths are in mm, or in inches if the file says so; the limits are the same either way. Unknown keys are refused, so a
+misspelt one does not pass unseen.
+
+## The smallest rig that works
+
+A bare flash. Of these keys only `up`, `toward_subject` and `aim` could still go, and then the window would sit in the
+hot shoe.
+
+```toml rig
+title = "My bare flash"
+
+[camera]
+sensor = [23.5, 15.6]     # width and height
+magnification = 1
+
+[lens]
+working_distance = 95     # from the lens front to the subject
+diameter = 65             # of the barrel
+length = 120              # from the lens front to the mount
+
+[[head]]                  # double brackets: there may be several
+from = "shoe"             # the middle of the window lies ...
+up = 80                   # ... 80 mm above the hot shoe
+toward_subject = 30       # ... and 30 mm nearer to the subject
+aim = "subject"           # and the flash points at the subject
+window = [60, 40]
+beam = { cos_power = 4 }
+guide_number = 30
+```
+
+## Placing
+
+Everything is placed from an anchor (`from`) by distances that you measure with a ruler along the camera's own
+directions: right and up as the camera sees them, and along the lens axis toward the lens or toward the subject. The
+directions stay the same whatever the anchor itself is turned to.
+
+```text
+from the side                                     as the camera sees it
+
+                     \  window of                            up
+                   .  \ a head                                ^
+                 .     \                                      |
+               v               o shoe                 left <--+--> right
+    tilt: the front        .---+----.                         |
+    looks down      _______|        |                         v
+    *              | lens  | camera |                       down
+ subject           |_______|        |
+                 front     '--------'       turn = 30: the front looks 30 degrees to the right
+                                            roll = 30: turned clockwise by 30 degrees
+   <-- toward_subject     toward_lens -->
+```
+
+| from | is |
+| --- | --- |
+| `"subject"` | the middle of the sharp plane |
+| `"lens"` | the middle of the lens front |
+| `"shoe"` | the middle of the hot shoe, see [camera](#camera-and-lens) |
+| the name of a head | the middle of its window |
+| the name of a part | its reference point, named under its [shape](#shapes) |
+
+A part that is not turned faces the subject squarely. `roll` is done first, then `tilt`, then `turn`. With `aim =
+"subject"` the front looks from where the part is held to the subject; leave `tilt` and `turn` out then. What is placed
+from the lens, the shoe or a head moves with the camera when the working distance changes; what is placed from the
+subject stays.
+
+`hold` says which point of the part is put there:
+
+| hold | is |
+| --- | --- |
+| `"reference"` | the reference point of the shape |
+| `"centre"` | the middle of a sheet or disc; of other shapes, of the upright box that just holds them |
+| `"left"`, `"right"`, `"top"`, `"bottom"` | the middle of that edge of a sheet or disc; else of that side of the box |
+| `"back"`, `"front"` | the middle of the end toward the lens or the subject; not for sheets, discs and heads |
+
+Sides and ends are those of the part before it is turned. An example, a sheet that stands on the lens and leans forward,
+and a wing beside it:
+
+```toml fragment
+[[diffuser]]
+name = "front"
+shape = "sheet"
+width = 150
+height = 90
+material = "copy paper"
+from = "lens"
+hold = "bottom"            # the middle of the lower edge lies ...
+up = 34                    # ... 34 mm above the middle of the lens front
+toward_subject = 10        # ... and 10 mm before it
+tilt = 36
+
+[[diffuser]]
+name = "right wing"
+shape = "sheet"
+width = 60
+height = 90
+material = "copy paper"
+from = "front"             # from the middle of that sheet
+right = 95
+toward_subject = 25
+turn = -50                 # looks to the left, inward
+```
+
+The keys of a place stand in the table of the head or part itself:
+
+@keys Placement
+
+## The whole file
+
+@keys Rig
+
+## Camera and lens
+
+`[camera]`
+
+@keys Camera
+
+`[lens]`
+
+@keys Lens
+
+The hot shoe lies `shoe_up` above the axis and `shoe_back` behind the mount, which is `length` + `extension` behind the
+lens front. Barrel, lens front and body stand in the light as black parts. Several magnifications need a working
+distance each:
+
+```toml fragment
+[camera]
+magnification = [1, 2]
+
+[lens]
+working_distance = [95, 55]
+```
+
+## Heads and beams
+
+`[[head]]`, once for each flash head; together with the keys of a [place](#placing).
+
+@keys HeadSpec
+
+A head is an evenly bright window that throws its light forward. Several heads fire together, each as strong as its
+guide number says; each needs a name of its own.
+
+`[head.beam]`, or `beam = { ... }` in the head: either `cos_power` or a table of `angle` and `intensity`.
+
+@keys Beam
+
+The intensity is that of the head from afar, at an angle from its axis. With `cos_power = m` it falls as cos^m, and is
+half of that on the axis at acos 2^(−1/m) (derived here). To find your m, fire the head squarely at a plain wall from a
+metre or two away, photograph the wall from farther off with a stopped-down lens, so that the lens itself darkens no
+corners, and see where it is one stop darker than in the middle. A wall darkens faster than the beam, as cos^(m + 3),
+because its edges are farther away and lit at a slant (derived here):
+
+@beams
+
+A table says it point by point, in any unit, with straight lines between; the angles begin at 0, and beyond the last one
+there is no light:
+
+```toml fragment
+[[head]]
+name = "left head"
+from = "lens"
+right = -90
+up = 20
+toward_subject = 20
+aim = "subject"
+window = [50, 35]
+beam = { angle = [0, 20, 40, 60, 80], intensity = [100, 85, 45, 12, 0] }
+guide_number = 65
+guide_number_unit = "ft"
+iso = 100
+```
+
+## Parts
+
+`[[diffuser]]` for what you build, `[[surroundings]]` for what is there anyway; each with the keys of a
+[place](#placing) and of its shape.
+
+@keys PartSpec
+
+## Shapes
+
+Every part has a front and a back, which matters where its material differs by side, and for where it looks when it is
+turned. Of flat parts the front is the side toward the subject, of hollow ones the inside, where a lining would be.
+
+### Sheet
+
+A flat rectangle. Front: the side toward the subject. Reference point: its middle.
+
+```toml fragment
+[[diffuser]]
+name = "paper"
+shape = "sheet"
+width = 210
+height = 148
+corner_radius = 5
+holes = [{ kind = "round", diameter = 66, up = -30 }]   # for the lens, 30 mm below the middle
+material = "copy paper"
+from = "lens"
+up = 30
+toward_lens = 4            # the barrel pokes through
+```
+
+@keys FlatSheet
+
+### Disc
+
+A flat disc. Front: the side toward the subject. Reference point: its middle.
+
+```toml fragment
+[[diffuser]]
+name = "ring"
+shape = "disc"
+diameter = 180
+holes = [{ kind = "round", diameter = 66 }]
+material = "opal acrylic"
+from = "lens"
+toward_lens = 2
+```
+
+@keys Disc
+
+### Curved sheet
+
+A rectangle bent to part of a cylinder, its ends curling toward the subject. Front: the hollow side. Reference point:
+its middle. Give `radius` or `angle`. With `bend = "left-right"` the left and right ends come forward, with `"up-down"`
+the upper and lower ones.
+
+```toml fragment
+[[diffuser]]
+name = "arc"
+shape = "curved sheet"
+length = 220               # from the left to the right end, measured flat
+width = 100                # from the lower to the upper edge
+angle = 130
+bend = "left-right"
+material = "packing foam"
+from = "lens"
+hold = "bottom"
+up = 34
+tilt = 36
+```
+
+@keys CurvedSheet
+
+### Cone
+
+The wall of a cone or tube around the lens axis, or a part of it, open at both ends. Front: the inside. Reference point:
+the middle of the end toward the lens.
+
+```toml fragment
+[[diffuser]]
+name = "collar"
+shape = "cone"
+near_diameter = 66
+far_diameter = 150
+depth = 40
+start = -90                # begins at the left and goes over the top: the upper half
+sweep = 180
+material = "tracing paper"
+from = "lens"
+```
+
+@keys Cone
+
+### Dome
+
+Part of a sphere, open at its rim. Front: the inside. Reference point: the middle of the rim.
+
+```toml fragment
+[[diffuser]]
+name = "bowl"
+shape = "dome"
+diameter = 150
+depth = 50
+crown_hole = 66            # sits on the barrel
+material = "opal acrylic"
+from = "lens"
+hold = "back"              # the crown, since it points to the lens
+toward_lens = 8
+```
+
+@keys Dome
+
+### Box
+
+Six flat walls, straight or tapered. Front: the inside of every wall. Reference point: the middle of the wall toward the
+lens, `back`. Holes are measured from the middle of their wall: in the left and right walls, `right` means toward the
+lens; in the top and bottom walls, `up` does.
+
+```toml fragment
+[[diffuser]]
+name = "box"
+shape = "box"
+back = [80, 60]
+front = [150, 90]
+depth = 120
+front_up = 15              # the front lies so much higher than the back
+open = ["front"]
+holes = [{ wall = "back", kind = "rectangle", width = 64, height = 44 }]   # for the head
+material = "white card"
+from = "flash"             # the back wall round the window
+aim = "subject"
+```
+
+@keys Box
+
+### Funnel
+
+Four flat walls from a rectangle to a rectangle, both ends open. Front: the inside of every wall. Reference point: the
+middle of the end toward the lens.
+
+```toml fragment
+[[diffuser]]
+name = "funnel"
+shape = "funnel"
+near = [66, 46]
+far = [120, 80]
+depth = 60
+material = "foil-lined card"
+from = "flash"
+aim = "subject"
+```
+
+@keys Funnel
+
+### Mesh
+
+Triangles from a file: anything printed, scanned or drawn. Its numbers mean right, up and toward the lens (x, y, z), in
+the unit that you state, since most files do not say. Front: the side from which the corners of a triangle run
+anticlockwise; most programs put the outside there. Reference point: the origin of the file. What was repaired, or why a
+file is refused, is told. Pictures and materials inside the file are left alone.
+
+```toml fragment
+[[diffuser]]
+name = "hood"
+shape = "mesh"
+file = "mesh-hood.stl"     # beside the rig file
+unit = "mm"
+material = "opal acrylic"
+from = "lens"
+toward_lens = 2
+```
+
+@keys MeshFile
+
+### Holes and slits
+
+`holes = [{ ... }, { ... }]` and `slits = [{ ... }]` stand in the table of a sheet, disc or curved sheet, holes also in
+that of a box. In a curved sheet they are cut while it is flat. They may overlap, and reach over the edge.
+
+@keys RoundHole SquareHole RoundWallHole SquareWallHole
+
+A slit is cut out as a strip with square ends:
+
+@keys Slit
+
+```toml fragment
+[[diffuser]]
+name = "slit paper"
+shape = "sheet"
+width = 148
+height = 105
+holes = [{ kind = "rectangle", width = 40, height = 20, up = 25 }]
+slits = [{ start = [0, 0], end = [0, -60], gap = 2 }]   # from the middle down, beyond the edge
+material = "tracing paper"
+from = "lens"
+up = 90
+toward_subject = 10
+```
+
+## Materials
+
+A material is a thin sheet: shares of the light that falls on it. Their sum is at most 1 on either side, and the rest is
+absorbed. The ready ones, whose sources stand in [materials.toml](../shapes/materials.toml):
+
+@materials
+
+A table of your own goes before a ready one of the same name. Lay the sheet flat on a light meter that faces a lamp far
+away: if the reading falls by s stops, it passes about 2^(−s) of the light.
+
+```toml fragment
+[material."bakery paper"]
+about = "brown baking paper, two layers"
+diffuse_transmittance = { value = 0.4, source = "1.3 stops on a light meter" }
+diffuse_reflectance = [0.45, 0.35]    # front, back
+
+[[diffuser]]
+name = "front"
+shape = "sheet"
+width = 150
+height = 90
+material = "bakery paper"
+from = "lens"
+up = 74
+toward_subject = 24
+tilt = 36
+```
+
+`[material."name"]`
+
+@keys Sheet
+
+## Subject
+
+`[subject]`: all of it may be left out. `ball` decides the highlight figures, `hair` and `edge_height` the shadows,
+`depth`, `field` and `background` the places at which falloff is told, and `eye`, `back` and `flank` the ways in which
+`illuminance.eye`, `illuminance.back` and `illuminance.flank` face.
+
+@keys Subject
+
+`ball = { ... }`
+
+@keys Ball
+
+`hair = { ... }`
+
+@keys Hair
+
+```toml fragment
+[subject]
+eye = [0.4, 0.3, 1]        # a little to the right, a little up, mostly at the camera
+depth = 6
+background = [50, 150]
+ball = { radius = 1.2, toward_lens = 1 }
+hair = { diameter = 0.03, height = 0.4 }
+```
+
+## Surroundings
+
+[Parts](#parts) like those of the diffuser: a leaf, the ground, a fill card. Light that last left them is told apart, as
+`modelling.fill_share`, and does not count as the source when its size is measured.
+
+```toml fragment
+[[surroundings]]
+name = "bramble leaf"
+shape = "sheet"
+width = 70
+height = 50
+corner_radius = 20
+material = "leaf"
+from = "subject"
+up = -4                    # 4 mm under the subject
+toward_lens = -8           # and reaching back behind it
+tilt = 85                  # all but level: the front looks down
+```
+
+## Limits
+
+`[limits]`: the report says of each whether it is kept, broken, or too close to call.
+
+@keys Limits
+
+```toml fragment
+[limits]
+most_stops = 2.5
+least_angle = 50
+least_clearance = 30
+```
+
+## Sources
+
+Any number, text or list may carry a note on where it comes from, which the report repeats. Write a table with `value`
+and `source` (at most @LONGEST_SOURCE letters) in its place:
+
+```toml fragment
+[lens]
+working_distance = { value = 95, source = "measured with a ruler" }
+diameter = { value = 65, source = "data sheet of the lens" }
+```
+
+## Inches
+
+`unit = "inch"` makes every length in the file inches, that of sensor and subject too; 1 inch is 25.4 mm. What is left
+out keeps its value in mm from the tables. Guide numbers have their own unit, and so have mesh files.
+
+```toml rig
+title = "My bare flash, in inches"
+unit = "inch"
+
+[camera]
+sensor = [0.925, 0.614]
+magnification = 1
+
+[lens]
+working_distance = 3.75
+diameter = 2.5
+length = 4.75
+
+[[head]]
+from = "shoe"
+up = 3.25
+toward_subject = 1.25
+aim = "subject"
+window = [2.4, 1.6]
+beam = { cos_power = 4 }
+guide_number = 98
+guide_number_unit = "ft"
+```
+
+## How large a rig may be
+
+A rig file has at most 1 MB and @MOST_CUTS holes and slits in all. All parts together have at most
+@MOST_TRIANGLES triangles, and nothing reaches farther than @FARTHEST from the subject.
+"""
+
+if __name__ == "__main__":
+    main()
