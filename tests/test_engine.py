@@ -3,8 +3,10 @@
 import numpy as np
 import pytest
 from scenes import PAIR, disc, hollow_box, lamp, sheet_part, sphere
+from scipy.integrate import quad
 
 from lightsim.light import backward
+from lightsim.light.beam import intensity, sample
 from lightsim.light.estimate import Estimate, by_replicate, mean_of
 from lightsim.light.forward import trace
 from lightsim.light.near import arrivals, near_parts
@@ -237,6 +239,28 @@ def test_the_near_leaf_is_gathered_and_a_far_one_is_not():
     cloud = trace(scene, points=256, replicates=8, seed=1)
     assert near_parts(cloud, ORIGIN)[1]
     assert not near_parts(cloud, np.array([0.0, 0.0, 500.0]))[1]
+
+
+# A film 1 mm under the point and a leaf under it, evenly lit: rays of the final gather go on through the film, at
+# each angle T^(1 / cos). E = R T E0 2 int T^(1/c) c dc down to the leaf's rim, by quadrature (derived here).
+def test_final_gather_sees_a_leaf_through_a_film():
+    film = disc(distance=-1, radius=200, sheet=Sheet(straight=0.6), name="film")
+    leaf = disc(distance=-2, radius=40, sheet=Sheet(diffuse_reflectance=0.3), name="leaf", role="surroundings")
+    estimate = sampled(build([film, leaf], [_even_lamp(44, -2)]), normal=DOWN)
+    rim = 2 / np.hypot(2, 40)
+    exact = 0.3 * 0.6 * _even_light(44) * 2 * quad(lambda cosine: 0.6 ** (1 / cosine) * cosine, rim, 1)[0]
+    assert agrees(estimate, exact)
+    assert estimate.standard_error < 0.01 * exact
+
+
+# A table of angle and intensity: the sampled light inside an angle is the integral of I 2 pi sin over it, also where
+# the edge of the beam falls within a step of the sampling grid (derived here).
+def test_beam_table_is_sampled_as_it_is_evaluated():
+    beam = Beam(angle=(0, 0.5, 0.6, 90), intensity=(1, 1, 0, 0))
+    cosine, weight = sample(beam, (np.arange(1 << 16) + 0.5) / (1 << 16))
+    assert weight.mean() == pytest.approx(1, abs=1e-4)
+    within = 2 * np.pi * (1 - np.cos(np.radians(0.5))) * intensity(beam, np.ones(1))[0]
+    assert weight[cosine > np.cos(np.radians(0.5))].sum() / (1 << 16) == pytest.approx(within, rel=2e-3)
 
 
 # A panel that stands along the beam is lit at a grazing angle. Derived here: both estimators are unbiased, so they

@@ -518,8 +518,8 @@ def test_parts_chained_far_away_are_refused() -> None:
         text = text.replace(f'from = "{anchor}"\ntoward', f'from = "{anchor}"\nup = 9000\ntoward', 1)
         assert f'name = "{name}"' in text
     text = text.replace('from = "flash"\nup', 'from = "box"\nup')
-    assert "arc" in refused(text)
-    assert "20 m" in refused(text)
+    assert "box" in refused(text)
+    assert "10 m" in refused(text)
 
 
 def test_too_many_triangles_are_refused_before_they_eat_the_memory() -> None:

@@ -28,7 +28,7 @@ def sample(beam: Beam, u: NDArray[np.floating]) -> tuple[NDArray[np.float64], ND
     if beam.cos_power is not None:
         return np.power(1.0 - u.astype(float), 1.0 / (beam.cos_power + 1)), np.ones(len(u))
     cosine, cumulative, density = _grid(beam)
-    cell = np.clip(np.searchsorted(cumulative, u, side="right") - 1, 0, _CELLS - 1)
+    cell = np.clip(np.searchsorted(cumulative, u, side="right") - 1, 0, len(density) - 1)
     inside = (u - cumulative[cell]) / (cumulative[cell + 1] - cumulative[cell])
     picked = cosine[cell] + inside * (cosine[cell + 1] - cosine[cell])
     return picked, intensity(beam, picked) * 2 * np.pi / density[cell]
@@ -44,11 +44,13 @@ def _flux(beam: Beam) -> float:
 @lru_cache(maxsize=32)
 def _grid(beam: Beam) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Edges in cosine from the axis outward, cumulative share at them, density per unit cosine in each cell."""
-    cosine = np.linspace(1.0, np.cos(np.radians(beam.angle[-1])), _CELLS + 1)
+    table = np.cos(np.radians(beam.angle))
+    cosine = np.unique(np.concatenate([np.linspace(1.0, table[-1], _CELLS + 1), table]))[::-1]
     middle = 0.5 * (cosine[1:] + cosine[:-1])
-    # A floor keeps cells alive whose middle is dark but whose edge is not.
+    # Three values a cell, and the table's own angles among the edges: no cell with light in it is taken for dark.
     height = intensity(beam, middle) + intensity(beam, cosine[1:]) + intensity(beam, cosine[:-1])
-    share = height / height.sum()
+    share = height * (cosine[:-1] - cosine[1:])
+    share /= share.sum()
     cumulative = np.concatenate([[0.0], np.cumsum(share)])
     cumulative[-1] = 1.0
-    return cosine, cumulative, share / (cosine[0] - cosine[1])
+    return cosine, cumulative, share / (cosine[:-1] - cosine[1:])

@@ -88,7 +88,8 @@ class Cloud:
     metal: MetalHits
     tally: Tally
     rays: int  # cast on the way
-    spacing: NDArray[np.float64]  # (p,) mm between the landings of one replicate on each part
+    spacing: NDArray[np.float64]  # (p,) mm between the landings of one replicate on each part, for what is near
+    landed_on: NDArray[np.intp]  # numbers of the triangles that anything landed on
     _sorted: dict[int, LightByReplicate] = field(default_factory=dict, repr=False, compare=False)
 
     def by_replicate(self, group: Emission | Hits) -> LightByReplicate:
@@ -122,7 +123,8 @@ def spacing(scene: Scene, replicates: int, groups: Sequence[Hits]) -> NDArray[np
     A part that light missed altogether counts as hit once: what it might send must not be lost with it.
     """
     parts = len(scene.parts)
-    landed = sum(np.bincount(scene.part[hits.triangle], minlength=parts) for hits in groups)
+    # Where a part has both lobes, a landing stands in both groups.
+    landed = np.max([np.bincount(scene.part[hits.triangle], minlength=parts) for hits in groups], axis=0)
     return np.asarray(np.sqrt(scene.area * replicates / np.maximum(landed, 1)))
 
 

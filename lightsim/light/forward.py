@@ -114,6 +114,7 @@ def trace(scene: Scene, *, points: int, replicates: int, seed: int) -> Cloud:
         tally=Tally(absorbed, escaped, residual),
         rays=rays,
         spacing=spacing(scene, replicates, (scattered, shone)),
+        landed_on=np.flatnonzero(np.bincount(np.concatenate([scattered.triangle, shone.triangle]))),
     )
 
 

@@ -27,7 +27,8 @@ def connect(cloud: Cloud, point: NDArray[np.float64], *, leave_out: NDArray[np.b
     """
     scene = cloud.scene
     point = np.asarray(point, float)
-    silent = hidden(scene.covers, scene.corner, point)
+    silent = np.zeros(len(scene.part), bool)
+    silent[cloud.landed_on] = hidden(scene.covers, scene.corner[cloud.landed_on], point)
     if leave_out is not None:
         silent |= leave_out[scene.part]
     groups = [_from_heads(scene, cloud.emission, point, cloud.replicates)]

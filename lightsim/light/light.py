@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from lightsim.rig.errors import RigError
 from lightsim.rig.place import PlacedRig
 
 REPLICATES = 16
-MOST = 2**14  # paths per replicate: a box then fills about 200 MB
+MOST = 2**13  # paths per replicate: a box then fills about 300 MB
 PILOT = 512  # paths per replicate
 FEWEST = 2048  # for the figures: behind plain paper E needs less, but hot spot and highlight do not
 SUBJECT = np.zeros(3)
@@ -47,7 +47,7 @@ class Light:
         return self._ask(self.side, point)
 
     def _ask(self, cloud: Cloud, point: Sequence[float] | NDArray[np.float64]) -> Arrivals:
-        key = (float(cloud.points), *(float(axis) for axis in point))
+        key = (float(cloud is self.side), *(float(axis) for axis in point))
         if key not in self._seen:
             self._seen[key] = arrivals(cloud, np.array(key[1:]))
         return self._seen[key]
@@ -65,7 +65,7 @@ def light_of(
 
     points : paths per replicate, in place of the number that the pilot asks for
     A pilot of its own random numbers chooses the number of paths; fresh replicates give the figures, because stopping
-    on a figure's own spread makes its error bar too small. The number of paths has a ceiling (262,144), so read the
+    on a figure's own spread makes its error bar too small. The number of paths has a ceiling (131,072), so read the
     error bar. Raises RigError if no light at all reaches the subject.
     """
     scene = build(placed.parts, placed.heads)
@@ -76,6 +76,9 @@ def light_of(
     # The pilot chose the size of the cloud, not its own, so it may still serve for ratios.
     aside = points // 8
     side = pilot if aside <= PILOT else trace(scene, points=aside, replicates=replicates, seed=2 * seed + 1)
+    # What counts as near is decided by another cloud than the one that makes the figure: few landings would
+    # otherwise choose their own estimator, and bias it.
+    cloud, side = _spaced(cloud, pilot), _spaced(side, cloud)
     return Light(placed, scene, cloud, seed, error, side)
 
 
@@ -110,3 +113,8 @@ def _where_it_went(cloud: Cloud) -> str:
         for share, part in zip(cloud.tally.escaped, parts, strict=True)
     ]
     return ", ".join(f"{100 * share:.0f} % {where}" for share, where in sorted(ends, reverse=True)[:2] if share > 0.005)
+
+
+def _spaced(cloud: Cloud, other: Cloud) -> Cloud:
+    """The cloud with the spacing of its landings as another one has it, scaled to its own number of paths."""
+    return replace(cloud, spacing=other.spacing * np.sqrt(other.points / cloud.points))

@@ -23,7 +23,8 @@ from lightsim.sheet.scatter import Floats, Vector, dot, interaction, scaled, str
 # Spacings of a part's vertices. Over an evenly lit leaf plain connections err by 3 % at one spacing, 0.6 % at two
 # and 0.3 % at three, where the final gather errs by 0.2 to 0.3 % at any; their error bars are honest from one on.
 _NEAR = 2.5
-_NEAR_METAL = 1.0  # the links of a final gather seldom meet a narrow lobe, so plain connections do better longer
+# The links of a final gather seldom meet the narrow lobe of a smoother metal, so there plain connections do better.
+_NEAR_GLOSSY, _GLOSSY = 1.0, 0.15
 _RAYS = 128  # from the point, per replicate
 _LINKS = 8  # connections of each landing to scattered light, and half as many to the heads
 
@@ -40,9 +41,11 @@ def arrivals(cloud: Cloud, point: NDArray[np.float64], *, ignore: Sequence[str] 
 
 def near_parts(cloud: Cloud, point: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Parts nearer to point than a few times the spacing of their vertices, (p,)."""
-    scene = cloud.scene
-    metal = scene.sheets.metal.reshape(-1, 2).max(axis=1) > 0
-    reach = np.where(metal, _NEAR_METAL, _NEAR) * cloud.spacing
+    scene, sheets = cloud.scene, cloud.scene.sheets
+    metal = sheets.metal.reshape(-1, 2).max(axis=1)
+    sends = metal + sheets.reflectance.reshape(-1, 2).max(axis=1) + sheets.transmittance > 0
+    glossy = (metal > 0) & (sheets.roughness < _GLOSSY)
+    reach = np.where(sends, np.where(glossy, _NEAR_GLOSSY, _NEAR) * cloud.spacing, -1.0)
     return np.asarray(scene.distance(point, reach) < reach)
 
 

@@ -55,6 +55,9 @@ class Highlight:
     gap_share: Estimate | None  # 0 to 1, of the highlight with its gaps
 
 
+_NOTHING = Highlight(None, None, None, None, None, None, 0, None)
+
+
 @dataclass(frozen=True)
 class HighlightMap:
     """The mirrored source over the ball's image; left to top in mm on the subject from the ball's middle."""
@@ -163,7 +166,7 @@ def highlight(
         raise ValueError(f"pixel size at the subject = {pixel} mm: it must be more than 0")
     spots = _mirrored(arrivals, centre, radius, refractive_index, camera)
     if not len(spots.light):
-        return Highlight(None, None, None, None, None, None, 0, None)
+        return _NOTHING
     frame, places = _framed(spots, 0.5)
     replicates = spots.replicates
     own = frame.maps(spots, spots.light, spots.replicate, replicates) * replicates
@@ -184,6 +187,9 @@ def highlight(
     apart = camera_axes(centre, camera)[3]
     disc = np.pi * radius**2 * (1 - (radius / apart) ** 2)
     area = lit_area(smooth, level)
+    # So few arrivals that what one half shows bright the other does not: nothing to measure.
+    if not area.min() > 0:
+        return _NOTHING
     luminance = _luminance(spots, frame, window, smooth, level, area)
     return Highlight(
         width=_estimate(width),

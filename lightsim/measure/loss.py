@@ -78,7 +78,7 @@ def stages(light: Light, bare: Arrivals) -> tuple[Stage, ...]:
     surroundings = [part for part in placed.parts if part.role == "surroundings"]
     if surroundings:
         steps.append(("surroundings", surroundings))
-    before = plane_samples(bare, FACING_LENS)
+    before = plane_samples(bare if steps else light.at(SUBJECT), FACING_LENS)
     result = [Stage(MOUNTED, _against(before, light))]
     for number, (name, added) in enumerate(steps):
         standing += added

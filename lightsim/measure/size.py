@@ -99,7 +99,7 @@ def known(figure: Callable[[], Estimate]) -> Estimate | None:
 
 def told(figure: Estimate) -> Estimate | None:
     """The figure, or None where it is not known to better than a third."""
-    return figure if figure.standard_error <= figure.value / 3 else None
+    return figure if figure.value > 0 and figure.standard_error <= figure.value / 3 else None
 
 
 def cone_angle(solid_angle: Estimate) -> Estimate:
@@ -185,7 +185,7 @@ def hot_spot(arrivals: Arrivals, solid_angle: Estimate) -> Estimate | None:
         variance += spare / len(left_out) * ((left_out - left_out.mean()) ** 2).sum()
         # The logarithm of a noisy mean is low on average; the jackknife sees by how much.
         shift += spare * (value - left_out.mean())
-    return Estimate(value + shift, float(np.sqrt(variance)), count)
+    return Estimate(float(value + shift), float(np.sqrt(variance)), count)
 
 
 def _brightest(arrivals: Arrivals, centre: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -90,7 +90,7 @@ def _idle(light: Light) -> tuple[str, ...]:
     return tuple(
         f'"{part.name}" gets hardly any light: is it on the right side of the head, and its size in the right unit?'
         for part, got in zip(scene.parts, landed, strict=True)
-        if part.role == "diffuser" and got < _IDLE
+        if part.role == "diffuser" and got < _IDLE and part.sheet.straight < 0.5
     )
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from lightsim.rig.errors import RigError, naming
+from lightsim.rig.errors import RigError, fault, naming
 from lightsim.rig.mesh import Mesh
 from lightsim.rig.meshes import MOST_TRIANGLES, MeshFile, read_mesh
 from lightsim.rig.models import Beam, HeadSpec, PartSpec, Placement, Rig
@@ -76,7 +76,7 @@ class PlacedRig:
         return self.rig.camera.sensor[0] / self.rig.camera.pixels[0] / self.magnification
 
 
-FARTHEST = 20_000.0  # mm: the ray caster counts in float32, whose step there is 0.002 mm
+FARTHEST = 10_000.0  # mm: the ray caster counts in float32, whose step beyond 16 m exceeds its offset from surfaces
 
 # An open black paint or plastic; see shapes/materials.toml.
 BLACK = Sheet(diffuse_reflectance=0.05, about="black barrel and body", source="assumed, from memory: 0.03 to 0.08")
@@ -96,6 +96,7 @@ def place(rig: Rig, *, materials: Materials, folder: Path | None = None, index: 
         "lens": np.array([0.0, 0.0, distance]),
         "shoe": np.array([0.0, rig.camera.shoe_up, distance + barrel + rig.camera.shoe_back]),
     }
+    _require_lens_outside(rig, distance)
     specs = {spec.name: spec for spec in rig.heads_and_parts}
     groups = (("head", rig.head), ("diffuser", rig.diffuser), ("surroundings", rig.surroundings))
     titles = {spec.name: f'{group} "{spec.name}"' for group, group_specs in groups for spec in group_specs}
@@ -146,6 +147,19 @@ def place(rig: Rig, *, materials: Materials, folder: Path | None = None, index: 
     for head in heads:
         _require_near(head.name, head.window.mesh)
     return PlacedRig(rig, rig.camera.magnification[index], distance, heads, tuple(parts), tuple(notes))
+
+
+def _require_lens_outside(rig: Rig, distance: float) -> None:
+    ball = rig.subject.ball
+    apart = float(np.hypot(np.hypot(ball.right, ball.up), distance - ball.toward_lens))
+    if apart < 1.1 * ball.radius:
+        raise fault(
+            "lens",
+            f"working_distance = {distance:g} mm",
+            what="the lens front stands in or at the subject's ball",
+            allowed=f"more than {1.1 * ball.radius + ball.toward_lens:.3g} mm, for a ball of radius {ball.radius:g} mm",
+            remedy="a longer working_distance or a smaller ball",
+        )
 
 
 def _require_near(name: str, mesh: Mesh) -> None:
