@@ -132,7 +132,7 @@ def value(estimate: Estimate | None) -> float:
 # Mirror geometry, points and directions without sampling.
 
 
-# check values HL-01, HL-02, derived from r sin a + (h - r cos a) tan 2a = 30.
+# derived from r sin a + (h - r cos a) tan 2a = 30.
 @pytest.mark.parametrize(("distance", "diameter"), [(81.5, 0.530834), (80.0, 0.539937)])
 def test_near_disc_has_the_derived_diameter(distance: float, diameter: float) -> None:
     right, _ = image((30, 0, distance), (-30, 0, distance))
@@ -141,10 +141,10 @@ def test_near_disc_has_the_derived_diameter(distance: float, diameter: float) ->
 
 def test_far_disc_has_the_derived_diameter() -> None:
     right, _ = image(toward(np.arctan(30 / 80)))
-    assert 2 * right[0] == pytest.approx(0.535274, abs=5e-7)  # HL-03, 2 r sin(half-angle / 2)
+    assert 2 * right[0] == pytest.approx(0.535274, abs=5e-7)  # 2 r sin(half-angle / 2), derived
 
 
-# HL-07, HL-08: 2 asin(x / r); HL-09: edge of the front hemisphere's zone; HL-10: sin 20 degrees.
+# Derived: 2 asin(x / r); the edge of the front hemisphere's zone; sin 20 degrees.
 @pytest.mark.parametrize(
     ("angle", "place", "tolerance"),
     [(60.0, 0.5, 5e-8), (73.73980, 0.6, 5e-8), (90.0, 0.70710678, 5e-9), (40.0, 0.34202014, 5e-9)],
@@ -155,7 +155,7 @@ def test_far_directions_are_mirrored_at_half_their_angle(angle: float, place: fl
     assert up[0] == 0
 
 
-# Equal solid angles cover equal areas, r^2 / 4 per sr (HL-05), wherever they lie: derived here.
+# Equal solid angles cover equal areas, r^2 / 4 per sr wherever they lie: derived here.
 def test_mirror_ball_rule() -> None:
     far = np.array([toward(angle, 1.0) for angle in np.radians([0, 1e-6, 20, 90, 150, 175])])
     seen = mirror(far, centre=CENTRE, radius=RADIUS, camera=(0, 0, FAR))
@@ -218,7 +218,7 @@ def test_camera_sees_right_and_up() -> None:
     assert distance == 80
 
 
-# FR-01 to FR-14: mean of both polarisations.
+# Fresnel's equations, mean of both polarisations (derived).
 @pytest.mark.parametrize(
     ("refractive_index", "angle", "share", "tolerance"),
     [
@@ -252,7 +252,7 @@ def runs(make: Callable[[int], Arrivals], figure: str, seeds: int = 40) -> tuple
     return np.array([one.value for one in estimates]), np.array([one.standard_error for one in estimates])
 
 
-# Exact places of the edges by mirror(); HL-01 for the disc. 0.5 % is what the figure promises.
+# Exact places of the edges by mirror(), which the tests above hold to exact values. 0.5 % is what the figure promises.
 @pytest.mark.parametrize(
     ("make", "figure", "exact"),
     [
@@ -285,7 +285,7 @@ def test_size_is_unbiased_and_its_error_bar_honest(make: Callable[[int], Arrival
     assert 0.6 < np.sqrt(np.mean(errors**2)) / spread < 1.6
 
 
-# HL-01 by one run.
+# The disc of 60 mm, 80 mm before the ball, by one run: 0.530834 (derived above).
 def test_near_disc_within_its_own_error() -> None:
     found = read(ring(outer=30, height=81.5, points=2048)).width
     assert found is not None
@@ -301,7 +301,7 @@ def test_spot_without_edges() -> None:
     assert values.std(ddof=1) < 0.015 * exact  # the wide window; the narrow one leaves 4 %
 
 
-# HL-05 (1 sr: 0.0796 of the disc, whatever its place) and HL-06 (20 degrees: 0.0302).
+# O / (4 pi), derived: 1 sr covers 0.0796 of the disc, whatever its place, 20 degrees 0.0302.
 @pytest.mark.parametrize(
     ("half_angle", "tilt", "share"),
     [
@@ -318,12 +318,12 @@ def test_far_source_covers_its_share_of_the_disc(half_angle: float, tilt: float,
 
 def test_hemisphere_covers_half_of_the_disc() -> None:
     found = read(cone(half_angle=np.pi / 2, points=1024))
-    assert value(found.disc_share) == pytest.approx(0.5, rel=0.02)  # HL-05 with 2 pi sr
-    assert value(found.width) == pytest.approx(2 * RADIUS * 0.70710678, rel=0.01)  # HL-09
+    assert value(found.disc_share) == pytest.approx(0.5, rel=0.02)  # O / (4 pi) with 2 pi sr
+    assert value(found.width) == pytest.approx(2 * RADIUS * 0.70710678, rel=0.01)  # sin 45 degrees
 
 
-# HL-14: a cone of 1 sr, -2.61416 with the Fresnel share of normal incidence; the true angles, up to 16.4 deg,
-# add log2 of the mean share over the cone, a quadrature here. HL-15: 12.63563 degrees, equal to white.
+# Derived: a cone of 1 sr, -2.61416 with the Fresnel share of normal incidence; the true angles, up to 16.4 deg,
+# add log2 of the mean share over the cone, a quadrature here. At 12.63563 degrees it equals white.
 @pytest.mark.parametrize(
     ("half_angle", "stops"),
     [(np.arccos(1 - 1 / (2 * np.pi)), -2.61416), (np.radians(12.63563), 0.0)],
@@ -337,7 +337,8 @@ def test_cone_against_white(half_angle: float, stops: float) -> None:
     assert 0.5 < np.sqrt(np.mean(errors**2)) / values.std(ddof=1) < 2
 
 
-# Incidence of 45 and 60 degrees: FR-11, FR-12; white in 1 lx is 1 / pi. Small cone, so the angle hardly varies.
+# Incidence of 45 and 60 degrees: 0.0587099 and 0.0989428 by Fresnel; white in 1 lx is 1 / pi. Small cone, so the
+# angle hardly varies.
 @pytest.mark.parametrize(("incidence", "share"), [(45, 0.0587099), (60, 0.0989428)])
 def test_oblique_highlight_has_the_fresnel_share_of_its_angle(incidence: float, share: float) -> None:
     found = highlight(
@@ -352,7 +353,7 @@ def test_oblique_highlight_has_the_fresnel_share_of_its_angle(incidence: float, 
     assert value(found.stops_above_white) == pytest.approx(np.log2(share * np.pi), abs=0.015)
 
 
-# HL-12: log2(pi F / 0.11 sr) = 0.45063, by which the window of a bare head at 150 mm burns out. The window of
+# Derived: log2(pi F / 0.11 sr) = 0.45063, by which the window of a bare head at 150 mm burns out. The window of
 # 60 x 40 mm fills 0.1034 sr (4 atan); white sees its projected solid angle, by the samples of E themselves.
 def test_bare_window_burns_out() -> None:
     window = panel(width=60, height=40, distance=150)
@@ -506,7 +507,7 @@ def test_light_from_the_side_has_no_white_to_compare_with() -> None:
     side = cone(half_angle=0.2, tilt=np.radians(120))
     found = read(side)
     assert found.stops_above_white is None
-    assert value(found.disc_share) == pytest.approx((1 - np.cos(0.2)) / 2, rel=0.03)  # HL-05
+    assert value(found.disc_share) == pytest.approx((1 - np.cos(0.2)) / 2, rel=0.03)  # O / (4 pi)
 
 
 @pytest.mark.parametrize(
@@ -526,7 +527,7 @@ def test_senseless_input_is_refused(changed: dict[str, float], word: str) -> Non
         highlight(window, illuminance=facing(window), **{**given, **changed})  # type: ignore[arg-type]
 
 
-# Mean of F x luminance over the lit middle: F(0) x 1 (FR-01) for a small source of luminance 1.
+# Mean of F x luminance over the lit middle: F(0) x 1 for a small source of luminance 1.
 def test_map_shows_the_mirrored_luminance() -> None:
     window = panel(width=60, height=40, distance=150)
     found = luminance_map(window, centre=CENTRE, radius=RADIUS, refractive_index=1.56, camera=(0, 0, FAR))

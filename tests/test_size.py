@@ -107,7 +107,7 @@ def normal_spot(sigma: float) -> Source:
 
 
 def bright_patch(u, v):
-    """EF-07: 0.5 sr at L = 1, and on a square of 0.01 sr within it 9 more; samples in proportion to light."""
+    """0.5 sr at L = 1, and on a square of 0.01 sr within it 9 more; samples in proportion to light."""
     panel, patch, share = np.sqrt(0.5), 0.1, 0.09 / 0.59
     on_patch = u < share
     x = np.where(on_patch, 0.1 + patch * (u / share - 0.5), panel * ((u - share) / (1 - share) - 0.5))
@@ -163,7 +163,7 @@ def test_centre_direction_is_against_the_illuminance_vector():
 @pytest.mark.parametrize("points", [512, 2048])
 @pytest.mark.parametrize("full_angle", [1.0, 5.0, 20.0, 53.0, 90.0])
 def test_discs_of_1_to_90_degrees_keep_their_solid_angle(full_angle, points):
-    # check-values EF-01: any uniform source has its own solid angle, here 2 pi (1 - cos(a/2)).
+    # Derived: any uniform source has its own solid angle, here 2 pi (1 - cos(a/2)).
     exact = 2 * np.pi * (1 - np.cos(np.radians(full_angle) / 2))
     value, spread, _ = over_seeds(
         lambda seed: effective_solid_angle(arrivals_from(disc(full_angle), seed=seed, points=points)),
@@ -175,20 +175,20 @@ def test_discs_of_1_to_90_degrees_keep_their_solid_angle(full_angle, points):
 
 SOURCES = {
     # name: source, exact effective solid angle [sr], greatest relative bias of the method itself
-    "square": (rectangle(0.8, 0.8), 0.64, 0.0005),  # EF-01
-    "strip": (rectangle(1.2, 0.1), 0.12, 0.0005),  # EF-01
-    "slanted strip": (rectangle(1.2, 0.1, slant=0.6), 0.12, 0.0005),  # EF-01
-    "EF-03": (cosine_power(1), 4.71238898, 0.004),
-    "EF-04": (cosine_power(2), 3.49065850, 0.004),
-    "EF-05": (cosine_power(10), 1.09047018, 0.004),
-    "EF-06": (normal_spot(0.1), 0.12566371, 0.003),
-    "EF-07": (bright_patch, 0.23362416, 0.003),
+    "square": (rectangle(0.8, 0.8), 0.64, 0.0005),
+    "strip": (rectangle(1.2, 0.1), 0.12, 0.0005),
+    "slanted strip": (rectangle(1.2, 0.1, slant=0.6), 0.12, 0.0005),
+    "cosine": (cosine_power(1), 4.71238898, 0.004),
+    "cosine squared": (cosine_power(2), 3.49065850, 0.004),
+    "cosine to the tenth": (cosine_power(10), 1.09047018, 0.004),
+    "normal spot": (normal_spot(0.1), 0.12566371, 0.003),
+    "bright patch": (bright_patch, 0.23362416, 0.003),
 }
 
 
 @pytest.mark.parametrize("name", SOURCES)
 def test_effective_solid_angle_is_unbiased_and_its_error_bar_honest(name):
-    # check-values EF-01, EF-03 to EF-07; EF-06 is exact on the equal-area map, where the spot is normal.
+    # Derived: cos^m gives 2 pi (2 m + 1) / (m + 1)^2, a normal spot 4 pi sigma^2 (exact on the equal-area map).
     source, exact, bias = SOURCES[name]
     value, spread, honesty = over_seeds(lambda seed: effective_solid_angle(arrivals_from(source, seed=seed)), seeds=64)
     assert abs(value.mean() - exact) < bias * exact + 4 * spread / np.sqrt(64)
@@ -197,7 +197,7 @@ def test_effective_solid_angle_is_unbiased_and_its_error_bar_honest(name):
 
 
 def test_two_uneven_discs():
-    # check-values EF-02: 0.2 sr at L = 1 and 0.3 sr at L = 0.5.
+    # Derived, (int L dO)^2 / int L^2 dO = 0.44545455 sr: 0.2 sr at L = 1 and 0.3 sr at L = 0.5.
     def figure(seed: int) -> Estimate:
         bright = arrivals_from(map_disc(np.sqrt(0.2 / np.pi), at=(-0.35, 0.0)), seed=seed)
         dim = map_disc(np.sqrt(0.3 / np.pi), at=(0.4, 0.1), luminance=0.5)
@@ -209,7 +209,7 @@ def test_two_uneven_discs():
 
 
 def test_light_straight_from_a_head_is_exact():
-    # EF-01, derived here: samples of known luminance alone leave no windows and no error.
+    # Derived here: samples of known luminance alone leave no windows and no error.
     found = effective_solid_angle(arrivals_from(rectangle(0.3, 0.2), seed=4, points=64, luminance=1.0))
     assert found.value == pytest.approx(0.06, rel=1e-9)
     assert found.standard_error < 1e-9
@@ -356,7 +356,7 @@ def test_an_even_disc_has_no_hot_spot(full_angle, points):
 
 
 def test_a_bright_patch_larger_than_the_circle_gives_its_ratio():
-    # EF-07: 10 against a mean of 0.59 sr / 0.23362416 sr; the patch is 5.7 degrees wide, the circle 5.
+    # 10 against a mean of 0.59 sr / 0.23362416 sr; the patch is 5.7 degrees wide, the circle 5.
     value, spread, honesty = over_seeds(lambda seed: spot_of(bright_patch, seed), seeds=64)
     exact = np.log2(10 / (0.59 / 0.23362416))
     assert abs(value.mean() - exact) < 0.02 + 4 * spread / 8

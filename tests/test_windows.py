@@ -10,16 +10,16 @@ from lightsim.measure.windows import equivalent_area, pair_error, pair_mean, squ
 
 
 def test_products_of_different_replicates():
-    # check-values ST-14, ST-15: 1, 2, 3, 4 give 5.83333333, not 6.25.
+    # Products of different values, ((sum)^2 - sum of squares) / (R (R - 1)): 1, 2, 3, 4 give 5.83333333, not 6.25.
     one = np.array([1.0, 2.0, 3.0, 4.0])
     assert pair_mean(np.outer(one, one)) == pytest.approx(5.83333333, abs=5e-9)
-    # ST-16: two bins, replicates (3, 1), (1, 1), (2, 4).
+    # 6.66666667 by hand: two bins, replicates (3, 1), (1, 1), (2, 4).
     two = np.array([[3.0, 1.0], [1.0, 1.0], [2.0, 4.0]])
     assert pair_mean(two @ two.T) == pytest.approx(6.66666667, abs=5e-9)
 
 
 def test_products_may_come_out_negative():
-    # ST-14's form is honest only if it is never clipped.
+    # That form is honest only if it is never clipped.
     one = np.array([1.0, -1.0, 1.0, -1.0])
     assert pair_mean(np.outer(one, one)) == pytest.approx(-1 / 3)
 
@@ -73,7 +73,7 @@ def test_extrapolation_frees_an_exact_rectangle_of_edge_bias():
 
 
 def test_equivalent_area_in_any_unit():
-    # EF-01 on a plane: an even rectangle of 3 mm x 0.4 mm far off the origin.
+    # Derived: its own area. An even rectangle of 3 mm x 0.4 mm far off the origin.
     shifted = Lattice(replicates=16, points=1024, seed=8)
     u, v = (axis.astype(float) for axis in shifted.coordinates(0, 2, shifted.paths))
     replicate = np.repeat(np.arange(16), 1024)
