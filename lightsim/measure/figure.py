@@ -28,7 +28,7 @@ class Figure:
     name: str  # dotted and stable: "size.cone_angle"
     label: str  # for people
     value: float | None
-    standard_error: float | None  # 0 where the figure is exact
+    standard_error: float | None  # 0 where the figure is exact, None where none is known
     half_interval: float | None  # half of the 95 % interval
     unit: str
     definition: str
@@ -215,5 +215,9 @@ CATALOGUE: dict[str, Entry] = {
         "log2 of the mean illuminance on the lens front over that on the subject: makes veiling glare.",
         why_none="no light reaches the lens front",
     ),
-    "budget": Entry("Budget: {}", "1", "Share of the light emitted. All budget figures sum to 1."),
+    "budget": Entry(
+        "Budget: {}",
+        "1",
+        "Share of the light emitted, sampled, without an error bar of its own. All budget figures sum to 1.",
+    ),
 }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -214,9 +214,13 @@ def _budget(light: Light) -> list[Figure]:
         for number, part in enumerate(parts)
     ]
     rows.append(("lost by ending paths", "", tally.residual))
-    # Not sampled apart: the tallies are of one cloud and sum to 1, whatever its size.
+    # Sampled, but tallied over all replicates at once: no error bar of their own.
     return [
-        figure(f"budget.{name}", Estimate(float(value)), key="budget", part=words or name)
+        replace(
+            figure(f"budget.{name}", Estimate(float(value)), key="budget", part=words or name),
+            standard_error=None,
+            half_interval=None,
+        )
         for name, words, value in rows
         if value or name.startswith("lost")
     ]
