@@ -244,3 +244,11 @@ def test_numbers_stepped_through_are_short():
 def test_a_figure_of_nothing_is_shown_as_such():
     nothing = Figure("a", "A", None, None, None, "mm", "", "", "no light")
     assert shown(nothing) == ("-", "", "mm")
+
+
+# Stops lost are darkness on the card, stops gained brightness; a share of the diameter is told in per cent (by definition).
+def test_which_way_a_test_frame_goes():
+    darker, brighter = (findings.test_frame(made(lost=lost, width=0.3)) for lost in (1.4, -0.7))
+    assert "1.4 stops darker than" in darker
+    assert "0.7 stops brighter than" in brighter
+    assert "highlight should be 30 % of the ball's diameter wide" in darker

@@ -615,3 +615,54 @@ def test_frame_and_pixel_at_the_subject():
         1,
     )
     assert part.field == pytest.approx((9, 6), rel=1e-12)
+
+
+HIDDEN_HEAD = """
+title = "Hidden"
+[camera]
+sensor = [36, 24]
+pixels = [6000, 4000]
+magnification = 1
+[lens]
+working_distance = 260
+diameter = 100
+length = 100
+[[head]]
+name = "spark"
+from = "subject"
+right = 60
+up = 80
+toward_lens = 75
+aim = "subject"
+window = [0.4, 0.2]
+beam = { cos_power = 6 }
+guide_number = 20
+[[head]]
+name = "hidden"
+from = "subject"
+up = 40
+toward_lens = 500
+aim = "subject"
+window = [0.4, 0.2]
+beam = { cos_power = 6 }
+guide_number = 40
+[[surroundings]]
+name = "leaf"
+shape = "disc"
+diameter = 20
+material = "white card"
+from = "subject"
+right = 300
+up = 400
+toward_lens = 100
+"""
+
+
+# Two point lamps of one beam, aimed, one of twice the guide number behind the lens: shares go as the square of the
+# guide number, E as cos / d^2, so what is lost as mounted is log2 of all over what is not hidden (inverse-square and
+# cosine laws). An unlit leaf in the rig changes nothing; without it the rig would be its own bare heads.
+def test_the_camera_stands_in_the_light_of_the_bare_heads():
+    found = {each.name: each.value for each in figures(light_of(placed(loads(HIDDEN_HEAD)), error=0.05))}
+    lost = np.log2(1 + 0.8 * 500 / np.hypot(500, 40) ** 3 / (0.2 * 75 / 125**3))
+    assert found["loss.as mounted"] == pytest.approx(lost, abs=2e-3)
+    assert found["loss.surroundings"] == pytest.approx(0, abs=2e-3)

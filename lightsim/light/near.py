@@ -25,7 +25,7 @@ from lightsim.sheet.scatter import Floats, Vector, dot, interaction, scaled, str
 _NEAR = 2.5
 # The links of a final gather seldom meet the narrow lobe of a smoother metal, so there plain connections do better.
 _NEAR_GLOSSY, _GLOSSY = 1.0, 0.15
-_RAYS = 128  # from the point, per replicate
+_RAYS, _PATHS_A_RAY = 128, 16  # least number of rays from the point, per replicate; more with more paths
 _LINKS = 8  # connections of each landing to scattered light, and half as many to the heads
 
 
@@ -53,12 +53,13 @@ def _final_gather(cloud: Cloud, point: NDArray[np.float64], near: NDArray[np.boo
     scene = cloud.scene
     # The same random numbers at every point: noise then cancels in the ratio of two points.
     rng = np.random.default_rng([cloud.seed, 0x9A7])
-    lattice = Lattice(replicates=cloud.replicates, points=_RAYS, seed=int(rng.integers(2**31)))
+    rays = max(_RAYS, cloud.points // _PATHS_A_RAY)
+    lattice = Lattice(replicates=cloud.replicates, points=rays, seed=int(rng.integers(2**31)))
     u, v = lattice.coordinates(0, 2, lattice.paths)
     height, turn = 1 - 2 * u, (2 * np.pi) * v
     flat = np.sqrt(np.maximum(1 - height * height, 0))
     direction = np.stack([flat * np.cos(turn), flat * np.sin(turn), height], axis=1).astype(np.float32)
-    replicate = np.repeat(np.arange(cloud.replicates, dtype=np.int32), _RAYS)
+    replicate = np.repeat(np.arange(cloud.replicates, dtype=np.int32), rays)
     number, landing, passed = _landings(scene, point, direction, near)
     luminance = passed * _luminance(cloud, landing, direction[number], replicate[number], rng)
     lit = np.flatnonzero(luminance > 0)
@@ -66,7 +67,7 @@ def _final_gather(cloud: Cloud, point: NDArray[np.float64], near: NDArray[np.boo
         point=point,
         direction=direction[number[lit]].astype(float),
         origin=np.stack([landing.x, landing.y, landing.z], axis=1)[lit].astype(float),
-        weight=luminance[lit] * (4 * np.pi / _RAYS),
+        weight=luminance[lit] * (4 * np.pi / rays),
         part=scene.part[landing.triangle[lit]],
         straight=np.zeros(len(lit), bool),
         luminance=np.zeros(len(lit)),

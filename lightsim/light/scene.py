@@ -82,7 +82,7 @@ class Scene:
             left[active] *= straight_through(self.sheets.straight[self.part[triangle]], cosine)
             # Distance to the plane: the caster's query with a reach does not return one.
             gap = ((self.corner[triangle, 0] - start) * normal).sum(axis=1) / (direction * normal).sum(axis=1)
-            step = (gap + OFFSET).astype(np.float32)
+            step = (np.maximum(gap, 0) + OFFSET).astype(np.float32)
             start, reach = start + step[:, None] * direction, reach - step
         return left
 
