@@ -246,7 +246,7 @@ def test_a_figure_of_nothing_is_shown_as_such():
     assert shown(nothing) == ("-", "", "mm")
 
 
-# Stops lost are darkness on the card, stops gained brightness; a share of the diameter is told in per cent (by definition).
+# By definition: stops lost are darkness on the card, stops gained brightness; a share of the diameter is in per cent.
 def test_which_way_a_test_frame_goes():
     darker, brighter = (findings.test_frame(made(lost=lost, width=0.3)) for lost in (1.4, -0.7))
     assert "1.4 stops darker than" in darker
