@@ -50,22 +50,33 @@ def sphere(radius, sheet, *, name="sphere"):
     return Part(name, "diffuser", Mesh(np.array(ball.vertices), np.array(ball.faces)[:, ::-1].copy()), sheet)
 
 
-def lamp(*, distance, width=60.0, height=40.0, power=5.0, reflectance=0.3, beam=None, right=0.0, up=0.0, tilt=0.0):
-    """A head on or beside the axis, looking at -z (tilt: down, degrees)."""
-    turned = rotation(tilt=tilt, turn=0, roll=0)
-    centre = np.array([right, up, distance], float)
-    x, y = width / 2, height / 2
-    corners = np.array([[-x, -y, 0], [-x, y, 0], [x, y, 0], [x, -y, 0]]) @ turned.T + centre
+def window_head(*, name, centre, turned, width, height, beam, share, glass):
+    """A head whose window has its middle at centre and is turned by a rotation (3, 3); glass: the window's sheet."""
+    corners = np.array([[-1, -1, 0], [-1, 1, 0], [1, 1, 0], [1, -1, 0]]) * [width / 2, height / 2, 0]
     return Head(
-        name="flash",
+        name=name,
         centre=centre,
         right=turned[:, 0],
         up=turned[:, 1],
         forward=-turned[:, 2],
         width=width,
         height=height,
+        beam=beam,
+        share=share,
+        axial_intensity=1000.0,
+        window=Part(name, "head", Mesh(corners @ turned.T + centre, PAIR), glass),
+    )
+
+
+def lamp(*, distance, width=60.0, height=40.0, power=5.0, reflectance=0.3, beam=None, right=0.0, up=0.0, tilt=0.0):
+    """A head on or beside the axis, looking at -z (tilt: down, degrees)."""
+    return window_head(
+        name="flash",
+        centre=np.array([right, up, distance], float),
+        turned=rotation(tilt=tilt, turn=0, roll=0),
+        width=width,
+        height=height,
         beam=beam or Beam(cos_power=power),
         share=1.0,
-        axial_intensity=1000.0,
-        window=Part("flash", "head", Mesh(corners, PAIR), Sheet(diffuse_reflectance=reflectance)),
+        glass=Sheet(diffuse_reflectance=reflectance),
     )

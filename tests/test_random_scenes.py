@@ -6,7 +6,7 @@ light is followed, so this is a check of sides, shares, normalisation and what l
 
 import numpy as np
 import pytest
-from scenes import PAIR, disc, hollow_box, sheet_part
+from scenes import disc, hollow_box, sheet_part, window_head
 from scipy import stats
 
 from lightsim.light import backward
@@ -79,20 +79,9 @@ def head(rng, name: str, share: float) -> Head:
     tilt, turn = np.degrees(np.arcsin(-ahead[1])), np.degrees(np.arctan2(ahead[0], -ahead[2]))
     turned = rotation(tilt=tilt, turn=turn, roll=rng.uniform(-90, 90))
     width, height = rng.uniform(10, 60, 2)
-    corners = np.array([[-1, -1, 0], [-1, 1, 0], [1, 1, 0], [1, -1, 0]]) * [width / 2, height / 2, 0]
     glass = Sheet(diffuse_reflectance=(rng.uniform(0, 0.9), 0.0))
-    return Head(
-        name=name,
-        centre=centre,
-        right=turned[:, 0],
-        up=turned[:, 1],
-        forward=-turned[:, 2],
-        width=width,
-        height=height,
-        beam=beam(rng),
-        share=share,
-        axial_intensity=1.0,
-        window=Part(name, "head", Mesh(corners @ turned.T + centre, PAIR), glass),
+    return window_head(
+        name=name, centre=centre, turned=turned, width=width, height=height, beam=beam(rng), share=share, glass=glass
     )
 
 

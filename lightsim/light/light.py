@@ -14,7 +14,7 @@ from lightsim.light.estimate import by_replicate, mean_of
 from lightsim.light.forward import trace
 from lightsim.light.near import arrivals
 from lightsim.light.scene import Scene, build
-from lightsim.rig.errors import RigError
+from lightsim.rig.errors import RigError, told
 from lightsim.rig.place import PlacedRig
 
 REPLICATES = 16
@@ -96,9 +96,13 @@ def _points_for(pilot: Cloud, *, error: float) -> int:
         received = seen.weight
     if not received.any():
         raise RigError(
-            f"no light reaches the subject: the heads point elsewhere or something opaque is in the way "
-            f"({_where_it_went(pilot)}). Allowed: rigs that light the subject. "
-            'Try aim = "subject" for the head, or move the part that blocks it.'
+            told(
+                "",
+                what="no light reaches the subject: the heads point elsewhere or something opaque is in the way "
+                f"({_where_it_went(pilot)})",
+                allowed="rigs that light the subject",
+                remedy='aim = "subject" for the head, or move the part that blocks it',
+            )
         )
     estimate = mean_of(by_replicate(received, seen.replicate, pilot.replicates))
     needed = PILOT * _MARGIN * (estimate.standard_error / estimate.value / error) ** _RATE

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lightsim.light.estimate import Estimate
+from lightsim.light.light import SUBJECT
 from lightsim.light.scene import ROLES, Scene
 
 
@@ -13,4 +14,4 @@ def clearance(scene: Scene) -> Estimate | None:
     diffuser = scene.role == ROLES.index("diffuser")
     if not diffuser.any():
         return None
-    return Estimate(float(scene.distance(np.zeros(3), np.where(diffuser, np.inf, -1.0)).min()))
+    return Estimate(float(scene.distance(SUBJECT, np.where(diffuser, np.inf, -1.0)).min()))

@@ -85,8 +85,7 @@ def _size(light: Light, here: AtSubject) -> list[Figure]:
     cone = width = height = hot = None
     if here.solid_angle is not None:
         cone = size.cone_angle(here.solid_angle)
-        width = size.known(lambda: size.equivalent_width_height(here.source)[0])
-        height = size.known(lambda: size.equivalent_width_height(here.source)[1])
+        width, height = size.known_extents(here.source)
         hot = size.hot_spot(here.source, here.solid_angle)
     return [
         figure("size.cone_angle", cone),

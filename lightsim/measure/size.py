@@ -97,6 +97,15 @@ def known(figure: Callable[[], Estimate]) -> Estimate | None:
         return None
 
 
+def known_extents(arrivals: Arrivals) -> tuple[Estimate | None, Estimate | None]:
+    """equivalent_width_height, each None where too little light arrives to tell it."""
+    try:
+        width, height = equivalent_width_height(arrivals)
+    except ValueError:
+        return None, None
+    return told(width), told(height)
+
+
 def told(figure: Estimate) -> Estimate | None:
     """The figure, or None where it is not known to better than a third."""
     return figure if figure.value > 0 and figure.standard_error <= figure.value / 3 else None

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.light.cast import caster
-from lightsim.light.light import Light
+from lightsim.light.light import SUBJECT, Light
 from lightsim.light.scene import ROLES
 from lightsim.measure.falloff import FACING_LENS
 from lightsim.measure.illuminance import illuminance, share
@@ -75,7 +75,7 @@ def _behind_subject(placed: PlacedRig) -> tuple[str, ...]:
 def _past(light: Light) -> tuple[str, ...]:
     if not (light.scene.role == ROLES.index("diffuser")).any():
         return ()
-    seen = light.at(np.zeros(3))
+    seen = light.at(SUBJECT)
     straight = share(seen, seen.straight, FACING_LENS)
     if straight is None or straight.value < _PAST:
         return ()
@@ -102,7 +102,7 @@ def _landed(light: Light) -> NDArray[np.float64]:
 
 
 def _not_reached(light: Light) -> tuple[str, ...]:
-    facing = illuminance(light.at(np.zeros(3)), FACING_LENS)
+    facing = illuminance(light.at(SUBJECT), FACING_LENS)
     if not facing.value > 0:
         return ()
     reached = facing.standard_error / facing.value
