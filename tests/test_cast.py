@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from lightsim.light.cast import MISS, OFFSET, Caster, EmbreeCaster, NumpyCaster, caster
-from lightsim.sheet.scatter import lambertian
+from lightsim.sheet.vectors import lambertian
 
 CASTERS = [EmbreeCaster, NumpyCaster]
 Rays = NDArray[np.float32]

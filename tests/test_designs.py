@@ -210,18 +210,23 @@ class Effort:
     backward: int = 16  # replicates of 8192 paths
 
 
-# Backward paths in boxes seldom find the window, and spike where they do so from close by.
+# Backward paths in boxes seldom find the window, and spike where they do so from close by. A film's narrow lobe sends
+# few of them to the window as well.
 EFFORTS = {
-    "baffle-box": Effort(points=8192, backward=320),
+    "baffle-box": Effort(points=8192, backward=256),
     "card-funnel": Effort(backward=96),
     "dome": Effort(points=8192, backward=24),
     "fill-card": Effort(backward=32),
+    "flat-film": Effort(backward=112),
+    "flat-foam": Effort(backward=32),
     "foil-box": Effort(backward=480),
+    "foldable-panel": Effort(backward=40),
     "grey-box": Effort(backward=32),
-    "lens-cone": Effort(points=8192),
+    "lens-cone": Effort(points=8192, backward=48),
     "mesh-hood": Effort(points=8192, backward=32),
     "paper-arc": Effort(backward=64),
     "two-heads": Effort(points=1024, backward=64),
+    "two-layers": Effort(points=8192, backward=64),
     "white-box": Effort(backward=160),
 }
 # With so few paths per replicate the wings count as near surfaces, and the head lights them at grazing incidence.

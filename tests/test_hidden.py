@@ -42,6 +42,9 @@ def test_a_closed_box_hides_its_walls_and_the_head_but_not_its_front():
 
 def test_only_flat_filled_opaque_parts_cover():
     arc = disc(distance=50, radius=40, sheet=PAPER)  # 720 corners: too many to be worth it
-    parts = [sheet_part(60, 160, 100, FILM), hollow_box(10, 10, 0, 10, WHITE), arc]
+    # A film of 1 degree counts as straight-through.
+    clear = [FILM, Sheet(pores=0.1), *(Sheet(forward_transmittance=0.5, half_value_angle=half) for half in (0, 1))]
+    parts = [*(sheet_part(60, 160, 100, each) for each in clear), hollow_box(10, 10, 0, 10, WHITE), arc]
     assert covers(parts) == ()
+    assert len(covers([sheet_part(60, 160, 100, Sheet(forward_transmittance=0.5, half_value_angle=20.0))])) == 1
     assert len(covers([sheet_part(60, 160, 100, PAPER)])) == 1

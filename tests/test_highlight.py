@@ -13,8 +13,9 @@ from lightsim.light.arrivals import Arrivals, merge
 from lightsim.light.estimate import Estimate, by_replicate, mean_of
 from lightsim.light.lattice import Lattice
 from lightsim.measure.highlight import Highlight, highlight, luminance_map
-from lightsim.measure.mirror import camera_axes, fresnel, mirror
+from lightsim.measure.mirror import camera_axes, mirror
 from lightsim.measure.regions import labelled, outlines, separate
+from lightsim.sheet.fresnel import fresnel
 
 Floats = NDArray[np.float64]
 FAR = 1e9  # mm: where a camera or a source counts as infinitely far

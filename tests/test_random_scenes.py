@@ -20,24 +20,32 @@ from lightsim.rig.models import Beam
 from lightsim.rig.place import Head, Part, rotation
 from lightsim.sheet import Sheet
 
-SCENES, REPLICATES = 60, 16
+SCENES, REPLICATES = 50, 16
 SHARPEST = 0.05  # relative; an error bar above it says that few paths met a spike, and is none to judge by
+FAR, AGAIN = 3.5, 16  # joint standard errors beyond which a scene is asked again, and with how many times the paths
+PASSING = ("straight", "pores", "forward_transmittance", "diffuse_transmittance")
 LEVEL = 0.01  # chance that an honest pair of estimators fails anywhere among all scenes
 
 
 def material(rng) -> Sheet:
-    """A sheet whose shares sum to at most 1 on either side: opaque, clear, metal, or metal over translucent card."""
-    kind = rng.integers(4)
-    straight = rng.uniform(0.05, 0.8) if kind == 1 else 0.0
-    through = 0.0 if kind == 2 else rng.uniform(0, 0.7 * (1 - straight))
-    metal = rng.uniform(0, 0.7 * (1 - through), 2) if kind > 1 else np.zeros(2)
-    back = rng.uniform(0, 1, 2) * (1 - straight - through - metal)
+    """A sheet with any lobes that may go together, whose shares sum to at most 1 on either side."""
+    clear, cloth, film, coated, metal = rng.random(5) < (0.25, 0.2, 0.4, 0.3, 0.4)
+    # No lobe is so faint that light by way of it comes once in a thousand paths.
+    weight = rng.uniform(0.2, 1, 4) * (clear, cloth, film, True)
+    through = dict(zip(PASSING, rng.uniform(0.1, 0.9) * weight / weight.sum(), strict=True))
+    left = 1 - sum(through.values())
+    lining = (metal and not clear and not cloth) & (rng.random(2) < 0.7)  # a metal lining is opaque
+    coat = coated & ~lining & (rng.random(2) < 0.7)
+    metallic, glossy = lining * rng.uniform(0.3, 0.9, 2) * left, coat * rng.uniform(0.1, 0.3, 2) * left
+    diffuse = rng.uniform(0, 1, 2) * (left - metallic - glossy)
     return Sheet(
-        straight=straight,
-        diffuse_transmittance=through,
-        diffuse_reflectance=tuple(back),
-        metallic_reflectance=tuple(metal),
-        roughness=rng.uniform(0.2, 0.5),
+        **through,
+        pore_depth=rng.uniform(0, 2),
+        half_value_angle=np.exp(rng.uniform(0, np.log(60))),
+        diffuse_reflectance=tuple(diffuse),
+        glossy_reflectance=tuple(glossy),
+        metallic_reflectance=tuple(metallic),
+        roughness=np.exp(rng.uniform(np.log(0.05), np.log(0.5))),
     )
 
 
@@ -92,22 +100,38 @@ def random_scene(seed: int) -> tuple[Scene, np.ndarray, np.ndarray]:
     heads = [head(rng, "first", share)] + ([head(rng, "second", 1 - share)] if share < 1 else [])
     scene = build([part(rng, number) for number in range(rng.integers(1, 5))], heads)
     normal = rng.standard_normal(3)
-    return scene, rng.uniform(-40, 40, 3), normal / np.linalg.norm(normal)
+    point = rng.uniform(-40, 40, 3)
+    # Sharp lobes right before the point are met by few paths either way.
+    while (scene.distance(point, np.full(len(scene.parts), 15.0))[scene.sharp_parts] < 15).any():
+        point = rng.uniform(-40, 40, 3)
+    return scene, point, normal / np.linalg.norm(normal)
+
+
+def joint_errors_apart(seed: int, *, effort: int) -> float | None:
+    """Forward less backward illuminance of one scene in joint standard errors; None if either knows it badly."""
+    scene, point, normal = random_scene(seed)
+    cloud = trace(scene, points=4096 * effort, replicates=REPLICATES, seed=seed + 1000 * effort)
+    forward = mean_of(plane_samples(arrivals(cloud, point), normal))
+    second = backward.illuminance(
+        scene, point, normal, paths=8192 * effort, replicates=REPLICATES, seed=seed + 1000 * effort
+    )
+    if max(forward.standard_error, second.standard_error) >= SHARPEST * max(forward.value, second.value):
+        return None
+    return (forward.value - second.value) / np.hypot(forward.standard_error, second.standard_error)
 
 
 @pytest.fixture(scope="module")
 def apart() -> np.ndarray:
-    """Forward less backward illuminance in joint standard errors, of all scenes that both know well."""
-    found = []
-    for seed in range(SCENES):
-        scene, point, normal = random_scene(seed)
-        cloud = trace(scene, points=4096, replicates=REPLICATES, seed=seed)
-        forward = mean_of(plane_samples(arrivals(cloud, point), normal))
-        second = backward.illuminance(scene, point, normal, paths=8192, replicates=REPLICATES, seed=seed)
-        if max(forward.standard_error, second.standard_error) < SHARPEST * max(forward.value, second.value):
-            joint = np.hypot(forward.standard_error, second.standard_error)
-            found.append((forward.value - second.value) / joint)
-    return np.array(found)
+    """Joint standard errors between the estimators, of all scenes that both know well."""
+    found = [joint_errors_apart(seed, effort=1) for seed in range(SCENES)]
+    # Light that comes once in thousands of paths, as by a lobe of 2 degrees, is in no error bar until it has come:
+    # who is far off has a second chance with more paths and other random numbers. Fixed beforehand, and a real
+    # disagreement is there again.
+    found = [
+        joint_errors_apart(seed, effort=AGAIN) if score is not None and abs(score) > FAR else score
+        for seed, score in enumerate(found)
+    ]
+    return np.array([score for score in found if score is not None])
 
 
 def test_most_random_scenes_are_known_well_enough(apart):

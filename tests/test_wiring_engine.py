@@ -43,7 +43,6 @@ def test_no_beam_shines_backward(beam):
 def near_always(monkeypatch) -> None:
     """Force the final gather for every part."""
     monkeypatch.setattr("lightsim.light.near._NEAR", 1e9)
-    monkeypatch.setattr("lightsim.light.near._NEAR_GLOSSY", 1e9)
 
 
 def agrees(estimate, exact: float, *, floor: float = 2e-4) -> bool:
@@ -300,7 +299,6 @@ def test_ignored_parts_send_nothing(monkeypatch, near):
         near_always(monkeypatch)
     else:
         monkeypatch.setattr("lightsim.light.near._NEAR", 0.0)
-        monkeypatch.setattr("lightsim.light.near._NEAR_GLOSSY", 0.0)
     cloud = trace(foiled(), points=256, replicates=8, seed=1)
     point = np.array([0.0, 0.0, 20.0])
     every, rest = arrivals(cloud, point), arrivals(cloud, point, ignore=("paper",))
@@ -318,9 +316,8 @@ def test_replicates_do_not_mix_in_the_final_gather(monkeypatch):
     def without(group):
         return replace(group, light=np.where(group.replicate == 3, np.float32(0), group.light))
 
-    dark = replace(
-        cloud, emission=without(cloud.emission), diffuse=without(cloud.diffuse), metal=without(cloud.metal), _sorted={}
-    )
+    groups = {name: without(getattr(cloud, name)) for name in ("emission", "diffuse", "shaped")}
+    dark = replace(cloud, **groups, _sorted={})
     before, after = (plane_samples(arrivals(each, ORIGIN), -UP) for each in (cloud, dark))
     assert after[3] == 0
     assert (before > 0).all()

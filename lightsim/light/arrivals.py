@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 import numpy as np
@@ -23,9 +23,13 @@ class Arrivals:
     luminance: NDArray[np.float64]  # (n,) 1/(mm^2 sr), of straight light, where it is known exactly; else 0
     replicate: NDArray[np.int32]  # (n,)
     replicates: int
+    # (n, others) what each is worth under the scene's other materials; none if left out
+    worth: NDArray[np.float32] = field(default_factory=lambda: np.zeros((0, 0), np.float32))
 
     def __post_init__(self) -> None:
-        for array in (getattr(self, field.name) for field in fields(self) if field.name != "replicates"):
+        if len(self.worth) != len(self.weight):
+            object.__setattr__(self, "worth", np.zeros((len(self.weight), 0), np.float32))
+        for array in (getattr(self, each.name) for each in fields(self) if each.name != "replicates"):
             array.flags.writeable = False
 
     def only(self, chosen: NDArray[np.bool_]) -> Arrivals:
@@ -34,7 +38,13 @@ class Arrivals:
         return replace(self, **columns)
 
 
-_COLUMNS = tuple(field.name for field in fields(Arrivals) if field.name not in ("point", "replicates"))
+def weighed(arrivals: Arrivals, other: int) -> Arrivals:
+    """The same light under the scene's other materials of this number."""
+    worth = arrivals.worth[:, other]
+    return replace(arrivals, weight=arrivals.weight * worth, luminance=arrivals.luminance * worth)
+
+
+_COLUMNS = tuple(each.name for each in fields(Arrivals) if each.name not in ("point", "replicates"))
 
 
 def merge(groups: Sequence[Arrivals]) -> Arrivals:

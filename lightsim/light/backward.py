@@ -14,15 +14,8 @@ from lightsim.light.cast import MISS, OFFSET
 from lightsim.light.estimate import Estimate, mean_of
 from lightsim.light.scene import Scene
 from lightsim.rig.place import Head
-from lightsim.sheet.scatter import (
-    Floats,
-    interaction,
-    lambertian,
-    metal_lobe,
-    reflect_off_metal,
-    straight_through,
-    vector,
-)
+from lightsim.sheet.scatter import Shares, chosen_shares, evaluate, sample, shares
+from lightsim.sheet.vectors import Floats, Vector, lambertian, taken, vector
 
 _ROULETTE_AFTER = 4
 _MOST_BOUNCES = 1000
@@ -54,35 +47,52 @@ def illuminance(
 
 
 def radiance(scene: Scene, start: Points, direction: Points, rng: np.random.Generator) -> NDArray[np.float64]:
-    """Luminance seen from start along direction (unit), both (n, 3): scattered light only, one sample each."""
+    """Luminance seen from start along direction (unit), both (n, 3): scattered light only, one sample each.
+
+    A connection to a head would seldom meet a sharp lobe, so there the ray itself has to land on the head.
+    """
     seen = np.zeros(len(start))
     number = np.arange(len(start))
     throughput = np.ones(len(start))
+    landing_counts = np.zeros(len(start), bool)
     for bounce in range(_MOST_BOUNCES):
         triangle, distance = scene.everything.nearest(start.astype(np.float32), direction.astype(np.float32))
         hit = np.flatnonzero(triangle != MISS)
         if not len(hit):
             break
         number, throughput, triangle = number[hit], throughput[hit], triangle[hit]
-        direction = direction[hit]
+        direction, landing_counts = direction[hit], landing_counts[hit]
+        part = scene.part[triangle]
+        own = throughput * landing_counts * _window(scene, part, direction)
         place = start[hit] + distance[hit].astype(float)[:, None] * direction
         normal = scene.normal[:, triangle].T.astype(float)
         front = (normal * direction).sum(axis=1) < 0
         facing = np.where(front[:, None], normal, -normal)
-        surface = _Surface(scene, scene.part[triangle], front, facing, -direction)
         place = place + OFFSET * facing
         behind = place - 2 * OFFSET * facing
-        seen += np.bincount(number, throughput * surface.from_heads(place, behind, rng), len(seen))
+        at = _Surface(scene, part, front, facing, -direction)
+        seen += np.bincount(number, own + throughput * at.from_heads(place, behind, rng), len(seen))
         choice = rng.random(len(number))
         if bounce < _ROULETTE_AFTER:
-            choice *= surface.total
-            throughput = throughput * surface.total
-        going = np.flatnonzero(choice < surface.total)
-        direction, ahead, change = surface.sample(choice, rng)
-        number, throughput = number[going], (throughput * change)[going]
-        direction = direction[going]
-        start = np.where(ahead[going, None], behind[going], place[going])
+            choice *= at.share.total
+            throughput = throughput * at.share.total
+        going = np.flatnonzero(choice < at.share.total)
+        direction, ahead, change, sharp = at.sample(choice, going, rng)
+        straight = np.zeros(len(going), bool) if at.share.straight is None else (choice < at.share.straight)[going]
+        landing_counts = sharp | (straight & landing_counts[going])
+        number, throughput = number[going], throughput[going] * change
+        start = np.where(ahead[:, None], behind[going], place[going])
     return seen
+
+
+def _window(scene: Scene, part: NDArray[np.int32], direction: Points) -> NDArray[np.float64]:
+    """Luminance of the heads' windows against direction where part is one, else 0, (n,)."""
+    value = np.zeros(len(part))
+    for number, lamp in zip(scene.head_part, scene.heads, strict=True):
+        cosine = np.maximum(-(direction @ lamp.forward), 1e-9)
+        bright = lamp.share * intensity(lamp.beam, -(direction @ lamp.forward)) / (lamp.width * lamp.height * cosine)
+        value = np.where(part == number, bright, value)
+    return value
 
 
 class _Surface:
@@ -91,31 +101,21 @@ class _Surface:
     def __init__(
         self, scene: Scene, part: NDArray[np.int32], front: NDArray[np.bool_], facing: Points, out: Points
     ) -> None:
-        sheets, side = scene.sheets, 2 * part + ~front
-        self.scene, self.facing, self.out = scene, facing, out
+        self.scene, self.part, self.front, self.out = scene, part, front, vector(out)
+        self.normal: Vector = vector(np.where(front[:, None], facing, -facing))
+        self.facing = facing
         self.cos_out = np.maximum((facing * out).sum(axis=1), 1e-9)
-        self.normal_incidence = sheets.straight[part].astype(float)
-        self.straight = straight_through(self.normal_incidence, self.cos_out)
-        self.lobe = interaction(self.normal_incidence, self.cos_out)
-        self.mean = sheets.mean_interaction[part].astype(float)
-        self.back = sheets.reflectance[side].astype(float)
-        self.through = sheets.transmittance[part].astype(float)
-        self.metal = sheets.metal[side].astype(float)
-        self.roughness = sheets.roughness[part].astype(float)
-        self.total = self.straight + self.metal + self.lobe * (self.back + self.through)
+        self.share: Shares = shares(scene.sheets, part, front, self.cos_out)
 
     def from_heads(self, place: Points, behind: Points, rng: np.random.Generator) -> NDArray[np.float64]:
-        """Luminance by light straight from the heads, (n,)."""
+        """Luminance by light straight from the heads, but for sharp lobes, (n,)."""
         value = np.zeros(len(place))
         for lamp in self.scene.heads:
             spot = _spots(lamp, rng, len(place))
             way, reach = _unit(spot - place)
-            cosine = (way * self.facing).sum(axis=1)
-            lit = cosine > 0
-            lobe = self.lobe * interaction(self.normal_incidence, cosine) / self.mean / np.pi
-            scattered = np.where(lit, self.back, self.through) * lobe * np.abs(cosine)
-            shiny = metal_lobe(self.metal, self.roughness, vector(self.facing), vector(way), vector(self.out))
-            scattered += shiny * np.maximum(cosine, 0) / self.cos_out
+            lit = (way * self.facing).sum(axis=1) > 0
+            # Reciprocal: lit from out it would send to way what it sends to out lit from way.
+            scattered = evaluate(self.scene.blunt, self.part, self.front, self.normal, self.out, vector(way))
             light = lamp.share * intensity(lamp.beam, -(way @ lamp.forward)) / reach**2 * scattered
             worth = np.flatnonzero(light)
             start = np.where(lit[worth, None], place[worth], behind[worth])
@@ -123,23 +123,27 @@ class _Surface:
         return value
 
     def sample(
-        self, choice: NDArray[np.float64], rng: np.random.Generator
-    ) -> tuple[Points, NDArray[np.bool_], NDArray[np.float64]]:
-        """Where light came from: unit direction (n, 3), whether from behind (n,), factor on the throughput (n,)."""
-        count = len(choice)
-        onward = choice < self.straight
-        shiny = ~onward & (choice < self.straight + self.metal)
-        behind = onward | (choice >= self.straight + self.metal + self.lobe * self.back)
-        side = np.where(behind, -1.0, 1.0)[:, None] * self.facing
-        u, v = rng.random(count), rng.random(count)
-        direction = np.stack(lambertian(vector(side), u, v), axis=1)
-        cosine = (direction * self.facing).sum(axis=1)
-        change = interaction(self.normal_incidence, cosine) / self.mean
-        turned, weight = reflect_off_metal(self.roughness, vector(self.facing), vector(self.out), u, v)
-        direction = np.where(shiny[:, None], np.stack(turned, axis=1), direction)
-        direction = np.where(onward[:, None], -self.out, direction)
-        factor = np.asarray(np.where(onward, 1.0, np.where(shiny, weight, change)))
-        return np.asarray(direction), np.asarray(behind), factor
+        self, choice: NDArray[np.float64], going: NDArray[np.intp], rng: np.random.Generator
+    ) -> tuple[Points, NDArray[np.bool_], NDArray[np.float64], NDArray[np.bool_]]:
+        """Where the light of those that go on came from: unit direction (k, 3), whether from behind, factor on the
+        throughput, whether by a sharp lobe, (k,) each."""
+        count = len(going)
+        part, front = self.part[going], self.front[going]
+        out, side, weight, shaped = sample(
+            self.scene.sheets,
+            part,
+            front,
+            taken(self.normal, going),
+            taken(self.out, going),
+            chosen_shares(self.share, going),
+            choice[going],
+            rng.random(count),
+            rng.random(count),
+        )
+        behind = (side > 0) != front
+        sharp = self.scene.sharp
+        narrow = np.where(behind, sharp.forward[part] > 0, sharp.gloss[2 * part + ~front] > 0)
+        return np.stack(out, axis=1), np.asarray(behind), np.asarray(weight, float), np.asarray(shaped & narrow)
 
 
 def _unit(apart: Points) -> tuple[Points, NDArray[np.float64]]:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.light.scene import Scene
-from lightsim.sheet.scatter import Floats, Vector
+from lightsim.sheet.vectors import Floats, Vector
 
 # Arrays of n things each, one array a component: numpy is two to three times faster on these than on (n, 3) rows.
 
@@ -38,15 +38,17 @@ class Hits:
     front: NDArray[np.bool_]  # landed on the front side
     light: Floats  # lm s per lm s emitted that takes part in the scattering meant
     replicate: NDArray[np.int32]
+    worth: Floats  # (n, others) what it is worth under the scene's other materials
 
 
 @dataclass(frozen=True)
-class MetalHits(Hits):
-    """Landings on metal, which remembers where light came from."""
+class ShapedHits(Hits):
+    """Landings on what scatters by where light comes from; light is all that landed."""
 
     towards_x: Floats  # unit vector back to where the light came from
     towards_y: Floats
     towards_z: Floats
+    last: NDArray[np.int32]  # part that it had left before
 
 
 @dataclass(frozen=True)
@@ -85,7 +87,7 @@ class Cloud:
     seed: int
     emission: Emission
     diffuse: Hits
-    metal: MetalHits
+    shaped: ShapedHits
     tally: Tally
     rays: int  # cast on the way
     spacing: NDArray[np.float64]  # (p,) mm between the landings of one replicate on each part, for what is near
@@ -103,6 +105,7 @@ _EMPTY: dict[str, type[Any]] = {
     "triangle": np.int32,
     "head": np.int32,
     "replicate": np.int32,
+    "last": np.int32,
     "front": np.bool_,
 }
 Group = TypeVar("Group", bound=Emission | Hits)
@@ -123,8 +126,7 @@ def spacing(scene: Scene, replicates: int, groups: Sequence[Hits]) -> NDArray[np
     A part that light missed altogether counts as hit once: what it might send must not be lost with it.
     """
     parts = len(scene.parts)
-    # Where a part has both lobes, a landing stands in both groups.
-    landed = np.max([np.bincount(scene.part[hits.triangle], minlength=parts) for hits in groups], axis=0)
+    landed = np.sum([np.bincount(scene.part[hits.triangle], minlength=parts) for hits in groups], axis=0)
     return np.asarray(np.sqrt(scene.area * replicates / np.maximum(landed, 1)))
 
 
@@ -141,5 +143,6 @@ def take(group: Group, chosen: NDArray[np.intp]) -> Group:
 def join(kind: type[Group], groups: Sequence[Group]) -> Group:
     """Groups of one kind end to end; none give an empty group."""
     if not groups:
-        return kind(**{each.name: np.zeros(0, _EMPTY.get(each.name, np.float32)) for each in fields(kind)})
+        empty = {each.name: np.zeros(0, _EMPTY.get(each.name, np.float32)) for each in fields(kind)}
+        return kind(**empty | ({"worth": np.zeros((0, 0), np.float32)} if "worth" in empty else {}))
     return kind(*(np.concatenate([getattr(group, each.name) for group in groups]) for each in fields(kind)))

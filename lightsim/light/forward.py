@@ -6,27 +6,19 @@ Every interaction from which light could leave toward a point goes into the ligh
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lightsim.light.beam import sample
+from lightsim.light.beam import sample as sample_beam
 from lightsim.light.cast import MISS, OFFSET, Rays
-from lightsim.light.cloud import Cloud, Emission, Hits, MetalHits, Tally, join, spacing, take
+from lightsim.light.cloud import Cloud, Emission, Hits, ShapedHits, Tally, join, spacing, take
 from lightsim.light.lattice import Lattice
 from lightsim.light.scene import Scene
-from lightsim.sheet.scatter import (
-    Floats,
-    Vector,
-    dot,
-    interaction,
-    lambertian,
-    reflect_off_metal,
-    scaled,
-    straight_through,
-    taken,
-    vector,
-)
+from lightsim.sheet.scatter import Shares, chosen_shares, evaluate, interaction, sample, shares, straight_through
+from lightsim.sheet.tables import Sheets
+from lightsim.sheet.vectors import Floats, Vector, dot, scaled, taken, vector
 
 # Weights shrink by what is absorbed for so many bounces; from then on the same share of paths ends instead.
 _ROULETTE_AFTER = 8
@@ -47,18 +39,6 @@ class _Landing:
     part: NDArray[np.int32]
 
 
-@dataclass(frozen=True)
-class _Shares:
-    """What becomes of the light at each landing, (n,) each; the arrays of absent lobes are None."""
-
-    diffuse: Floats  # back and through together
-    total: Floats  # of all lobes
-    until_back: Floats  # straight + metal + diffuse back, for choosing a lobe
-    seen: Floats | None  # light takes part in diffuse scattering in this proportion; 1 at normal incidence
-    straight: Floats | None
-    metal: Floats | None
-
-
 def trace(scene: Scene, *, points: int, replicates: int, seed: int) -> Cloud:
     """Light cloud of so many paths (points) in each of so many independent replicates.
 
@@ -69,13 +49,14 @@ def trace(scene: Scene, *, points: int, replicates: int, seed: int) -> Cloud:
     absorbed, escaped, residual, rays = np.zeros(parts), np.zeros(parts), 0.0, 0
     emissions: list[Emission] = []
     diffuse: list[Hits] = []
-    metal: list[MetalHits] = []
+    shaped: list[ShapedHits] = []
     for first in range(0, total, _CHUNK):
         path = lattice.paths[first : first + _CHUNK]
         emission, start, direction, weight = _emit(scene, lattice, path, total, points)
         emissions.append(emission)
         residual += len(path) / total - float(weight.sum())
         last = np.array(scene.head_part, np.int32)[emission.head]
+        worth: Floats = np.ones((len(path), len(scene.others)), np.float32)
         for bounce in range(_MOST_BOUNCES):
             rays += len(path)
             triangle, distance = scene.everything.nearest(start, direction)
@@ -84,37 +65,35 @@ def trace(scene: Scene, *, points: int, replicates: int, seed: int) -> Cloud:
                 escaped += np.bincount(last[out], weight[out], parts)
                 hit = np.flatnonzero(~out)
                 triangle, distance, weight, path = triangle[hit], distance[hit], weight[hit], path[hit]
+                last, worth = last[hit], worth[hit]
                 # take: four times faster on rows than an index
                 start, direction = start.take(hit, axis=0), direction.take(hit, axis=0)
             if not len(path):
                 break
             landing = _land(scene, triangle, distance, start, direction)
-            shares = _shares(scene, landing)
-            _keep(landing, shares, weight, (path // points).astype(np.int32), diffuse, metal)
-            kept = weight * shares.total
+            share = shares(scene.sheets, landing.part, landing.front, dot(landing.normal, landing.heading))
+            _keep(scene, landing, share, weight, (path // points).astype(np.int32), last, worth, diffuse, shaped)
+            kept = weight * share.total
             absorbed += np.bincount(landing.part, weight - kept, parts)
-            going, start, direction, change, swallowed = _scatter(scene, lattice, path, bounce, landing, shares)
+            going, start, direction, change, ratio = _scatter(scene, lattice, path, bounce, landing, share)
             path, last, weight = path[going], landing.part[going], weight[going] * change
+            worth = worth[going] * ratio
             residual += float(kept.sum() - weight.sum())
-            if swallowed is not None:
-                lost = weight * swallowed
-                absorbed += np.bincount(last, lost, parts)
-                weight = weight - lost
         else:
             residual += float(weight.sum())
-    scattered, shone = join(Hits, diffuse), join(MetalHits, metal)
+    even, uneven = join(Hits, diffuse), join(ShapedHits, shaped)
     return Cloud(
         scene=scene,
         replicates=replicates,
         points=points,
         seed=seed,
         emission=join(Emission, emissions),
-        diffuse=scattered,
-        metal=shone,
+        diffuse=even,
+        shaped=uneven,
         tally=Tally(absorbed, escaped, residual),
         rays=rays,
-        spacing=spacing(scene, replicates, (scattered, shone)),
-        landed_on=np.flatnonzero(np.bincount(np.concatenate([scattered.triangle, shone.triangle]))),
+        spacing=spacing(scene, replicates, (even, uneven)),
+        landed_on=np.flatnonzero(np.bincount(np.concatenate([even.triangle, uneven.triangle]))),
     )
 
 
@@ -131,7 +110,7 @@ def _emit(
     for number, lamp in enumerate(scene.heads):
         own = np.flatnonzero(head == number) if len(scene.heads) > 1 else slice(None)
         across, upward = (u[own] - 0.5) * lamp.width, (v[own] - 0.5) * lamp.height
-        cosine, change = sample(lamp.beam, profile[own])
+        cosine, change = sample_beam(lamp.beam, profile[own])
         sine = np.sqrt(np.maximum(1.0 - cosine * cosine, 0.0))
         sideways, lifted = sine * np.cos(2 * np.pi * turn[own]), sine * np.sin(2 * np.pi * turn[own])
         for axis in range(3):
@@ -157,101 +136,75 @@ def _land(scene: Scene, triangle: NDArray[np.int32], distance: Floats, start: Ra
     return _Landing((x, y, z), normal, heading, dot(heading, normal) < 0, triangle, scene.part.take(triangle))
 
 
-def _shares(scene: Scene, landing: _Landing) -> _Shares:
-    table = scene.sheets
-    side = landing.part * 2 + ~landing.front
-    back: Floats = table.reflectance.take(side)
-    through: Floats = table.transmittance.take(landing.part)
-    seen = straight = metal = None
-    if scene.has_straight:
-        normal_incidence = table.straight.take(landing.part)
-        cosine = dot(landing.normal, landing.heading)
-        straight = straight_through(normal_incidence, cosine)
-        seen = interaction(normal_incidence, cosine)
-        back, through = back * seen, through * seen
-    diffuse = total = back + through
-    until_back = back
-    if straight is not None:
-        total, until_back = total + straight, until_back + straight
-    if scene.has_metal:
-        metal = table.metal.take(side)
-        total, until_back = total + metal, until_back + metal
-    return _Shares(diffuse, total, until_back, seen, straight, metal)
-
-
 def _keep(
+    scene: Scene,
     landing: _Landing,
-    shares: _Shares,
+    share: Shares,
     weight: NDArray[np.float64],
     replicate: NDArray[np.int32],
+    last: NDArray[np.int32],
+    worth: Floats,
     diffuse: list[Hits],
-    metal: list[MetalHits],
+    shaped: list[ShapedHits],
 ) -> None:
     """Put what can send light on into the cloud's lists."""
     light = weight.astype(np.float32)
-    seen = light if shares.seen is None else light * shares.seen
-    hits = Hits(*landing.position, landing.triangle, landing.front, seen, replicate)
-    diffuse.append(hits if shares.diffuse.all() else take(hits, np.flatnonzero(shares.diffuse)))
-    if shares.metal is not None:
-        shiny = np.flatnonzero(shares.metal)
+    sends = share.scattered > 0
+    uneven = sends & scene.sheets.shaped.take(landing.part) if scene.sheets.shaped.any() else None
+    seen: Floats = light
+    if scene.sheets.tables is not None:
+        side = landing.part * 2 + ~landing.front
+        seen = light * interaction(scene.sheets, side, dot(landing.normal, landing.heading))
+    own_worth = worth
+    if scene.others:
+        own_worth = worth * scene.weighed(landing.part, partial(_seen, landing))
+    hits = Hits(*landing.position, landing.triangle, landing.front, seen, replicate, own_worth)
+    even = sends if uneven is None else sends & ~uneven
+    diffuse.append(hits if even.all() else take(hits, np.flatnonzero(even)))
+    if uneven is not None:
         x, y, z = landing.heading
-        glint = MetalHits(*landing.position, landing.triangle, landing.front, light, replicate, -x, -y, -z)
-        metal.append(take(glint, shiny))
+        whole = ShapedHits(
+            *landing.position, landing.triangle, landing.front, light, replicate, worth, -x, -y, -z, last
+        )
+        shaped.append(take(whole, np.flatnonzero(uneven)))
 
 
 def _scatter(
-    scene: Scene, lattice: Lattice, path: NDArray[np.uint32], bounce: int, landing: _Landing, shares: _Shares
-) -> tuple[NDArray[np.intp] | slice, Rays, Rays, Floats, Floats | None]:
-    """Which paths go on, from where, where to, the factor on their weight, and the share of it that metal swallows.
-
-    Light that hits a second facet of rough metal is lost in this model (single scattering).
-    """
+    scene: Scene, lattice: Lattice, path: NDArray[np.uint32], bounce: int, landing: _Landing, share: Shares
+) -> tuple[NDArray[np.intp] | slice, Rays, Rays, Floats, Floats]:
+    """Which paths go on, from where, where to, the factor on their weight, and what that step is worth under the
+    scene's other materials."""
     choice, u, v = lattice.coordinates(_HEAD_CHOICE + 1 + 3 * bounce, 3, path)
     going: NDArray[np.intp] | slice
     if bounce < _ROULETTE_AFTER:
-        choice *= shares.total
-        going = slice(None) if shares.total.all() else np.flatnonzero(shares.total)
-        change: Floats = shares.total[going]
+        choice *= share.total
+        going = slice(None) if share.total.all() else np.flatnonzero(share.total)
+        change: Floats = share.total[going]
     else:
-        going = np.flatnonzero(choice < shares.total)
+        going = np.flatnonzero(choice < share.total)
         change = np.ones(len(going), np.float32)
-    choice, u, v = choice[going], u[going], v[going]
-    normal, heading = taken(landing.normal, going), taken(landing.heading, going)
-    lit = np.where(landing.front[going], np.float32(1), np.float32(-1))
-    side = np.where(choice < shares.until_back[going], lit, -lit)  # on which the light leaves
-    out = lambertian(scaled(side, normal), u, v)
-    edge: Floats | float = 0.0  # of the lobes chosen so far
-    swallowed: Floats | None = None
-    if shares.straight is not None:
-        edge = shares.straight[going]
-        onward = choice < edge
-        side = np.where(onward, -lit, side)
-        out = _choose(onward, heading, out)
-        normal_incidence = scene.sheets.straight.take(landing.part[going])
-        mean = scene.sheets.mean_interaction.take(landing.part[going])
-        lobe = interaction(normal_incidence, dot(normal, out)) / mean
-        change = change * np.where(onward, np.float32(1), lobe)
-    if shares.metal is not None:
-        shiny = np.flatnonzero((choice >= edge) & (choice < edge + shares.metal[going]))
-        turned, weight = reflect_off_metal(
-            scene.sheets.roughness.take(landing.part[going][shiny]),
-            taken(scaled(lit, normal), shiny),
-            taken(scaled(np.full(1, -1, np.float32), heading), shiny),
-            u[shiny],
-            v[shiny],
-        )
-        for axis, value in zip(out, turned, strict=True):
-            axis[shiny] = value
-        swallowed = np.zeros(len(choice), np.float32)
-        swallowed[shiny] = 1 - weight
-    start, direction = np.empty((len(choice), 3), np.float32), np.empty((len(choice), 3), np.float32)
+    if not isinstance(going, slice):
+        share = chosen_shares(share, going)
+    normal = taken(landing.normal, going)
+    back = scaled(np.full(1, -1, np.float32), taken(landing.heading, going))
+    part, front, choice = landing.part[going], landing.front[going], choice[going]
+    out, side, weight, _ = sample(scene.sheets, part, front, normal, back, share, choice, u[going], v[going])
+    start, direction = np.empty((len(side), 3), np.float32), np.empty((len(side), 3), np.float32)
     step = OFFSET * side
     for number in range(3):
         direction[:, number] = out[number]
         start[:, number] = landing.position[number][going] + step * normal[number]
-    return going, start, direction, change, swallowed
+    straight = np.zeros(len(part), bool) if share.straight is None else choice < share.straight
+
+    def sent(sheets: Sheets, own: NDArray[np.intp]) -> Floats:
+        value = evaluate(sheets, part[own], front[own], taken(normal, own), taken(back, own), taken(out, own))
+        ahead = straight[own]
+        value[ahead] = straight_through(sheets, part[own][ahead], dot(taken(normal, own), taken(back, own))[ahead])
+        return value
+
+    return going, start, direction, change * weight, scene.weighed(part, sent)
 
 
-def _choose(condition: NDArray[np.bool_], yes: Vector, no: Vector) -> Vector:
-    a, b, c = (np.where(condition, left, right) for left, right in zip(yes, no, strict=True))
-    return a, b, c
+def _seen(landing: _Landing, sheets: Sheets, own: NDArray[np.intp]) -> Floats:
+    side = (landing.part * 2 + ~landing.front)[own]
+    return interaction(sheets, side, dot(taken(landing.normal, own), taken(landing.heading, own)))

@@ -13,6 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.rig.place import Part
+from lightsim.sheet import Sheet
+from lightsim.sheet.tables import STRAIGHT_BELOW
 
 _TOUCHING = 1e-4  # mm; the walls of a box share their edges with its front
 _MOST_FACES = 20_000  # of a cover; more take longer to look at than they save
@@ -31,7 +33,7 @@ class Cover:
 
 def covers(parts: Sequence[Part]) -> tuple[Cover, ...]:
     """The parts that can hide others."""
-    found = (_cover(part) for part in parts if part.sheet.straight == 0 and len(part.mesh.faces) <= _MOST_FACES)
+    found = (_cover(part) for part in parts if _opaque(part.sheet) and len(part.mesh.faces) <= _MOST_FACES)
     return tuple(cover for cover in found if cover is not None)
 
 
@@ -53,6 +55,12 @@ def hidden(covers: Sequence[Cover], corner: NDArray[np.float64], point: NDArray[
         within = (depth > -_TOUCHING).all(axis=1).reshape(-1, 3).all(axis=1)
         out |= within & (depth[:, -1].reshape(-1, 3).mean(axis=1) > _BEHIND)
     return out
+
+
+def _opaque(sheet: Sheet) -> bool:
+    """Whether nothing passes straight through."""
+    blurred = sheet.forward_transmittance == 0 or (sheet.half_value_angle or 0) >= STRAIGHT_BELOW
+    return sheet.straight + sheet.pores == 0 and blurred
 
 
 def _cover(part: Part) -> Cover | None:

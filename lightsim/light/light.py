@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from lightsim.light.arrivals import Arrivals
+from lightsim.light.arrivals import Arrivals, weighed
 from lightsim.light.cloud import Cloud
 from lightsim.light.estimate import by_replicate, mean_of
 from lightsim.light.forward import trace
@@ -36,7 +36,8 @@ class Light:
     seed: int
     error: float  # relative standard error asked for
     side: Cloud  # a smaller cloud for the many points of ratios, where common noise cancels
-    _seen: dict[tuple[float, ...], Arrivals] = field(default_factory=dict, repr=False, compare=False)
+    other: int | None = None  # number of the scene's other materials under which arrivals are weighed
+    seen: dict[tuple[float, ...], Arrivals] = field(default_factory=dict, repr=False, compare=False)
 
     def at(self, point: Sequence[float] | NDArray[np.float64]) -> Arrivals:
         """Arrivals at point (3,) mm; asked twice, computed once."""
@@ -48,9 +49,9 @@ class Light:
 
     def _ask(self, cloud: Cloud, point: Sequence[float] | NDArray[np.float64]) -> Arrivals:
         key = (float(cloud is self.side), *(float(axis) for axis in point))
-        if key not in self._seen:
-            self._seen[key] = arrivals(cloud, np.array(key[1:]))
-        return self._seen[key]
+        if key not in self.seen:
+            self.seen[key] = arrivals(cloud, np.array(key[1:]))
+        return self.seen[key] if self.other is None else weighed(self.seen[key], self.other)
 
 
 def light_of(

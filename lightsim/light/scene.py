@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,9 +12,19 @@ from numpy.typing import NDArray
 from lightsim.light.cast import MISS, OFFSET, Caster, Rays, caster
 from lightsim.light.hidden import Cover, covers
 from lightsim.rig.place import Head, Part
-from lightsim.sheet.scatter import Floats, Sheets, Vector, straight_through, tabulate
+from lightsim.sheet.scatter import straight_through
+from lightsim.sheet.tables import Sheets, blunt, sharp, sharp_parts, sheets_of
+from lightsim.sheet.vectors import Floats, Vector
 
 ROLES = ("head", "diffuser", "surroundings", "camera")
+
+
+@dataclass(frozen=True)
+class Other:
+    """Other materials under which light is weighed as well: those of some parts differ."""
+
+    sheets: Sheets
+    parts: NDArray[np.bool_]  # (p,) which
 
 
 @dataclass(frozen=True)
@@ -30,22 +41,21 @@ class Scene:
     low: NDArray[np.float64]  # (p, 3) corners of the parts' bounding boxes
     high: NDArray[np.float64]
     sheets: Sheets  # one row a part
+    blunt: Sheets  # the same but for the lobes that connections would meet too seldom,
+    sharp: Sheets  # and those alone,
+    sharp_parts: NDArray[np.bool_]  # (p,) of the parts that have any
     role: NDArray[np.int32]  # (p,) index into ROLES
     covers: tuple[Cover, ...]
     solid: Caster | None  # triangles that nothing passes straight through
     clear: Caster | None  # those that something does
     clear_number: NDArray[np.int32]  # triangle numbers of the clear ones
     everything: Caster
+    others: tuple[Other, ...] = ()
 
     @property
-    def has_straight(self) -> bool:
-        """Whether any part passes light straight through."""
-        return self.clear is not None
-
-    @property
-    def has_metal(self) -> bool:
-        """Whether any part has a metal surface."""
-        return bool(self.sheets.metal.max() > 0)
+    def has_sharp(self) -> bool:
+        """Whether any part has a lobe that connections would meet too seldom."""
+        return bool(self.sharp_parts.any())
 
     def normals(self, triangle: NDArray[np.int32]) -> Vector:
         """Unit normals of the numbered triangles, to their front, by component."""
@@ -63,28 +73,57 @@ class Scene:
         if self.clear is None:
             return left
         active = np.flatnonzero(left)
-        start, direction, reach = start[active], direction[active], reach[active]
+        for number, part, cosine in self._crossings(start[active], direction[active], reach[active]):
+            left[active[number]] *= straight_through(self.sheets, part, cosine)
+        return left
+
+    def weighed(self, part: NDArray[np.int32], value: Callable[[Sheets, NDArray[np.intp]], Floats]) -> Floats:
+        """What things on the numbered parts are worth under the other materials, (n, others).
+
+        value: of those at the given places (k,), for given sheets; the worth is its ratio to that for the scene's own.
+        """
+        worth = np.ones((len(part), len(self.others)), np.float32)
+        known: dict[bytes, tuple[NDArray[np.intp], Floats]] = {}
+        for column, other in enumerate(self.others):
+            key = other.parts.tobytes()
+            if key not in known:
+                own = np.flatnonzero(other.parts[part])
+                known[key] = own, value(self.sheets, own)
+            own, base = known[key]
+            if len(own):
+                changed = value(other.sheets, own)
+                worth[own, column] = np.where(base > 0, changed / np.maximum(base, np.float32(1e-30)), 0)
+        return worth
+
+    def transmission_weighed(self, start: Rays, direction: Rays, reach: Floats) -> Floats:
+        """What straight-through transmittances along rays are worth under the other materials, (n, others)."""
+        worth = np.ones((len(start), len(self.others)), np.float32)
+        if self.others and self.clear is not None:
+            for number, part, cosine in self._crossings(start, direction, reach):
+                worth[number] *= self.weighed(part, partial(_crossing, part, cosine))
+        return worth
+
+    def _crossings(
+        self, start: Rays, direction: Rays, reach: Floats
+    ) -> Iterator[tuple[NDArray[np.intp], NDArray[np.int32], Floats]]:
+        """Which rays cross a clear sheet within reach, its part and the cosine, one sheet after the other."""
+        if self.clear is None:
+            return
+        active = np.arange(len(start))
         while len(active):
             prim = self.clear.nearest_within(start, direction, reach)
             hit = np.flatnonzero(prim != MISS)
-            active, prim, direction, reach, start = (
-                active[hit],
-                prim[hit],
-                direction[hit],
-                reach[hit],
-                start[hit],
-            )
+            active, prim, direction, reach, start = active[hit], prim[hit], direction[hit], reach[hit], start[hit]
             if not len(active):
                 break
             triangle = self.clear_number[prim]
             normal = self.normal[:, triangle].T
-            cosine = np.abs((direction * normal).sum(axis=1))
-            left[active] *= straight_through(self.sheets.straight[self.part[triangle]], cosine)
+            cosine = (direction * normal).sum(axis=1)
+            yield active, self.part[triangle], np.abs(cosine)
             # Distance to the plane: the caster's query with a reach does not return one.
-            gap = ((self.corner[triangle, 0] - start) * normal).sum(axis=1) / (direction * normal).sum(axis=1)
+            gap = ((self.corner[triangle, 0] - start) * normal).sum(axis=1) / cosine
             step = (np.maximum(gap, 0) + OFFSET).astype(np.float32)
             start, reach = start + step[:, None] * direction, reach - step
-        return left
 
     def distance(self, point: NDArray[np.float64], within: NDArray[np.float64]) -> NDArray[np.float64]:
         """Distance from point (3,) to each part, (p,) mm; inf where it is surely more than within (p,)."""
@@ -96,6 +135,10 @@ class Scene:
         return result
 
 
+def _crossing(part: NDArray[np.int32], cosine: Floats, sheets: Sheets, own: NDArray[np.intp]) -> Floats:
+    return straight_through(sheets, part[own], cosine[own])
+
+
 def build(parts: Sequence[Part], heads: Sequence[Head]) -> Scene:
     """Scene of placed parts; the windows of the heads are added as parts of their own, first."""
     parts = (*(head.window for head in heads), *parts)
@@ -105,8 +148,8 @@ def build(parts: Sequence[Part], heads: Sequence[Head]) -> Scene:
     length = np.linalg.norm(cross, axis=1)
     keep = length > 0
     corner, owner, cross, length = corner[keep], owner[keep], cross[keep], length[keep]
-    sheets = tabulate([part.sheet for part in parts])
-    clear = sheets.straight[owner] > 0
+    sheets = sheets_of([part.sheet for part in parts])
+    clear = sheets.clear[owner]
     everything = _caster(corner, np.ones(len(corner), bool))
     if everything is None:
         raise ValueError("a scene needs at least one triangle")
@@ -121,6 +164,9 @@ def build(parts: Sequence[Part], heads: Sequence[Head]) -> Scene:
         low=np.array([part.mesh.vertices.min(axis=0) for part in parts]),
         high=np.array([part.mesh.vertices.max(axis=0) for part in parts]),
         sheets=sheets,
+        blunt=blunt(sheets),
+        sharp=sharp(sheets),
+        sharp_parts=sharp_parts(sheets),
         role=np.array([ROLES.index(part.role) for part in parts], np.int32),
         covers=covers(parts),
         # The head's window is opaque, so there is always something solid.

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from lightsim.light.arrivals import Arrivals
 from lightsim.light.estimate import Estimate, jackknife_error
-from lightsim.measure.mirror import camera_axes, fresnel, mirror
+from lightsim.measure.mirror import camera_axes, mirror
 from lightsim.measure.regions import (
     Maps,
     dark_gaps,
@@ -27,6 +27,7 @@ from lightsim.measure.regions import (
     separate,
     smoothed,
 )
+from lightsim.sheet.fresnel import fresnel
 
 _CELLS = 64  # of the map, each way
 _MARGIN = 6  # of them around the highlight

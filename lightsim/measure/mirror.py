@@ -86,22 +86,6 @@ def camera_axes(
     return np.cross(up, toward), up, toward, reach
 
 
-def fresnel(*, refractive_index: float, cosine: ArrayLike) -> NDArray[np.float64]:
-    """Share of unpolarised light that a clear surface reflects, 0 to 1; cosine: of the angle of incidence,
-    any shape.
-
-    refractive_index: of the body, in air.
-    Source: Fresnel's equations, mean of both polarisations (Born & Wolf, Principles of Optics, 1.5.2, from
-    memory).
-    """
-    cos_in = np.clip(np.asarray(cosine, float), 0, 1)
-    # Snell: the cosine inside; an index below 1 reflects everything beyond the critical angle.
-    cos_inside = np.sqrt(np.maximum(1 - (1 - cos_in**2) / refractive_index**2, 0))
-    across = (cos_in - refractive_index * cos_inside) / (cos_in + refractive_index * cos_inside)
-    within = (refractive_index * cos_in - cos_inside) / (refractive_index * cos_in + cos_inside)
-    return np.asarray((across**2 + within**2) / 2, float)
-
-
 def _mirroring_angle(
     gamma: NDArray[np.float64], distance: NDArray[np.float64], reach: float, radius: float
 ) -> NDArray[np.float64]:

@@ -7,12 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from lightsim.light.cast import caster
+from lightsim.light.cast import OFFSET, caster
 from lightsim.light.light import SUBJECT, Light
 from lightsim.light.scene import ROLES
 from lightsim.measure.falloff import FACING_LENS
 from lightsim.measure.illuminance import illuminance, share
 from lightsim.rig.place import PlacedRig
+from lightsim.sheet import Sheet
+from lightsim.sheet.tables import STRAIGHT_BELOW
 
 _IN_PICTURE = "stands in the picture"
 _VIEW_RINGS, _VIEW_TURNS, _VIEW_SIDE = (0.0, 0.5, 1.0), 16, 7
@@ -21,8 +23,15 @@ _IDLE = 0.001  # of the light emitted: a part that less falls on does nothing
 
 
 def warnings(light: Light) -> tuple[str, ...]:
-    """Sentences on what stands in the picture, light past the diffuser, idle parts, and errors not reached."""
-    return (*placement_warnings(light.placed), *_past(light), *_idle(light), *_not_reached(light))
+    """Sentences on what stands in the picture or touches the subject, light past the diffuser, idle parts, and errors
+    not reached."""
+    return (
+        *placement_warnings(light.placed),
+        *_touching(light),
+        *_past(light),
+        *_idle(light),
+        *_not_reached(light),
+    )
 
 
 def placement_warnings(placed: PlacedRig) -> tuple[str, ...]:
@@ -72,6 +81,18 @@ def _behind_subject(placed: PlacedRig) -> tuple[str, ...]:
     return tuple(f'"{name}" stands {-z:.0f} mm behind the subject.' for name, z in middle.items() if z < -0.5)
 
 
+def _touching(light: Light) -> tuple[str, ...]:
+    """Parts so near the subject that rays, which leave surfaces by OFFSET, do not tell on which side it lies."""
+    least = 2 * OFFSET
+    apart = light.scene.distance(SUBJECT, np.full(len(light.scene.parts), least))
+    return tuple(
+        f'"{part.name}" touches the subject, so on which side of it the subject lies is not known, and figures may be '
+        "far off. Move it by a tenth of a millimetre or more."
+        for part, gap in zip(light.scene.parts, apart, strict=True)
+        if gap < least
+    )
+
+
 def _past(light: Light) -> tuple[str, ...]:
     if not (light.scene.role == ROLES.index("diffuser")).any():
         return ()
@@ -90,14 +111,20 @@ def _idle(light: Light) -> tuple[str, ...]:
     return tuple(
         f'"{part.name}" gets hardly any light: is it on the right side of the head, and its size in the right unit?'
         for part, got in zip(scene.parts, landed, strict=True)
-        if part.role == "diffuser" and got < _IDLE and part.sheet.straight < 0.5
+        if part.role == "diffuser" and got < _IDLE and _straight(part.sheet) < 0.5
     )
+
+
+def _straight(sheet: Sheet) -> float:
+    """Share that the engine sends straight on, so that it leaves no landing."""
+    narrow = sheet.half_value_angle is not None and sheet.half_value_angle < STRAIGHT_BELOW
+    return sheet.straight + sheet.pores + (sheet.forward_transmittance if narrow else 0.0)
 
 
 def _landed(light: Light) -> NDArray[np.float64]:
     scene, cloud = light.scene, light.cloud
     landed = np.bincount(scene.part[cloud.diffuse.triangle], cloud.diffuse.light, len(scene.parts))
-    landed += np.bincount(scene.part[cloud.metal.triangle], cloud.metal.light, len(scene.parts))
+    landed += np.bincount(scene.part[cloud.shaped.triangle], cloud.shaped.light, len(scene.parts))
     return np.asarray(landed + cloud.tally.absorbed)
 
 

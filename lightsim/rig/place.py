@@ -32,6 +32,7 @@ class Part:
     role: str  # "head", "diffuser", "surroundings" or "camera"
     mesh: Mesh
     sheet: Sheet
+    material: str = ""  # the name of the sheet in the file or the library
 
 
 @dataclass(frozen=True)
@@ -143,7 +144,7 @@ def place(rig: Rig, *, materials: Materials, folder: Path | None = None, index: 
                 )
             mesh = _moved(mesh, *frame(spec.name, ()))
             _require_near(spec.name, mesh)
-            parts.append(Part(spec.name, role, mesh, materials(spec.material)))
+            parts.append(Part(spec.name, role, mesh, materials(spec.material), spec.material))
     for head in heads:
         _require_near(head.name, head.window.mesh)
     return PlacedRig(rig, rig.camera.magnification[index], distance, heads, tuple(parts), tuple(notes))

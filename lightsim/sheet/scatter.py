@@ -1,191 +1,355 @@
 """The scattering function of thin sheets: one set of formulae, evaluated, sampled and integrated.
 
 Diffuse lobes are Lambertian times the chance s(cos) that light interacts at all, at both ends:
-f = X s(in) s(out) / (pi s_mean), which keeps energy and reciprocity (docs/theory.md, Sheets).
-The metal lobe is the GGX microfacet model of Walter, Marschner, Li & Torrance (EGSR 2007), single scattering.
-Vectors are given by component, each (n,), which is how numpy is fast on them.
+f = X s(in) s(out) / (pi s_mean), which keeps energy and reciprocity (docs/theory.md, Sheets). What a coat reflects and
+what passes straight through is lost to the other lobes by the same s. Vectors are given by component, each (n,).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from lightsim.sheet.sheet import Sheet
+from lightsim.sheet.lobes import facets, offset_of_lobe, peak, reflect_off_facets, shadowing, step_of
+from lightsim.sheet.tables import NODES, Sheets, Tables, open_pores, regular
+from lightsim.sheet.vectors import Floats, Vector, dot, lambertian, scaled, taken, tangents
 
-Floats = NDArray[np.floating[Any]]
-Vector = tuple[Floats, Floats, Floats]
+_ONE = np.float32(1)
+Ints = NDArray[np.integer[Any]]
+Place = tuple[Ints, Floats]  # in a table: node below, and how far beyond it
 
 
 @dataclass(frozen=True)
-class Sheets:
-    """The materials of m parts as arrays; where there are two sides, entry 2 p is part p's front, 2 p + 1 its back.
+class Shares:
+    """What becomes of light that lands on n sheets, (n,) each; None where no sheet has such a lobe."""
 
-    float32, which is what the ray caster counts in and twice as fast.
-    """
+    total: Floats  # of all lobes
+    straight: Floats | None
+    glossy: Floats | None
+    back: Floats
+    forward: Floats | None
+    through: Floats
 
-    straight: Floats  # (m,) regular transmittance at normal incidence
-    transmittance: Floats  # (m,) diffuse
-    reflectance: Floats  # (2 m,) diffuse
-    metal: Floats  # (2 m,)
-    roughness: Floats  # (m,) GGX alpha
-    mean_interaction: Floats  # (m,) s(cos) averaged over Lambertian light
-
-    def __post_init__(self) -> None:
-        for array in vars(self).values():
-            array.flags.writeable = False
+    @property
+    def scattered(self) -> Floats:
+        """All but what passes straight."""
+        return self.total if self.straight is None else self.total - self.straight
 
 
-def tabulate(sheets: Sequence[Sheet]) -> Sheets:
-    """Sheets as arrays, in the given order."""
-    straight = np.array([sheet.straight for sheet in sheets])
-    return Sheets(
-        straight=straight.astype(np.float32),
-        transmittance=np.array([sheet.diffuse_transmittance for sheet in sheets], np.float32),
-        reflectance=np.array([sheet.reflectance_by_side for sheet in sheets], np.float32).ravel(),
-        metal=np.array([sheet.metal_by_side for sheet in sheets], np.float32).ravel(),
-        roughness=np.array([sheet.roughness for sheet in sheets], np.float32),
-        mean_interaction=mean_interaction(straight).astype(np.float32),
+def chosen_shares(share: Shares, chosen: Ints) -> Shares:
+    """The shares of the chosen ones of n landings."""
+
+    def those(column: Floats | None) -> Floats | None:
+        return None if column is None else column[chosen]
+
+    return Shares(
+        share.total[chosen],
+        those(share.straight),
+        those(share.glossy),
+        share.back[chosen],
+        those(share.forward),
+        share.through[chosen],
     )
 
 
-def straight_through(straight: Floats, cosine: Floats) -> Floats:
-    """Regular transmittance at an angle, T^(1/cos): exp(-tau / cos) with tau = -ln T. All (n,)."""
-    return np.power(straight, 1.0 / np.maximum(np.abs(cosine), 1e-6))
+def straight_through(sheets: Sheets, part: Ints, cosine: Floats) -> Floats:
+    """Regular transmittance of the numbered parts at these cosines of incidence, (n,)."""
+    value = regular(sheets.straight.take(part), cosine)
+    if sheets.pores.any():
+        pores = sheets.pores.take(part)
+        value = pores * open_pores(sheets.pore_depth.take(part), cosine) + (1 - pores) * value
+    if sheets.tables is not None and (sheets.gloss.any() or sheets.direct.any()):
+        place = _place(cosine)
+        value = value * _read(sheets.tables.coat, part, place)
+        value = value + sheets.direct.take(part) * _read(sheets.tables.seen_through, part, place)
+    return np.asarray(value)
 
 
-def interaction(straight: Floats, cosine: Floats) -> Floats:
-    """Chance of not going straight through, relative to normal incidence. All (n,), 1 where straight is 0."""
-    scattered = 1.0 - straight
-    return np.where(
-        scattered > 1e-9,
-        (1.0 - straight_through(straight, cosine)) / np.maximum(scattered, 1e-9),
-        1.0,
-    )
+def interaction(sheets: Sheets, side: Ints, cosine: Floats) -> Floats:
+    """Chance s of neither passing straight nor glancing off, relative to normal incidence, (n,); side: 2 p + side."""
+    if sheets.tables is None:
+        return np.ones_like(cosine)
+    return _read(sheets.tables.seen, side, _place(cosine))
 
 
-def mean_interaction(straight: Floats) -> Floats:
+def mean_interaction(sheets: Sheets, side: Ints) -> Floats:
     """interaction averaged over Lambertian light, (n,)."""
-    # 2 int s(cos) cos dcos by Gauss-Legendre on cos = t^2, which tames the kink of exp(-tau / cos) at grazing.
-    if not straight.any():
-        return np.ones_like(straight)
-    node, weight = np.polynomial.legendre.leggauss(64)
-    t = 0.5 * (node + 1)
-    cosine = t * t
-    s = interaction(straight[:, None], cosine[None, :])
-    return np.asarray((s * (weight * cosine * 2 * t)).sum(axis=1))
+    return np.ones(len(side), np.float32) if sheets.tables is None else sheets.tables.mean_seen.take(side)
 
 
-def ggx(roughness: Floats, cosine: Floats) -> Floats:
-    """GGX distribution of facet normals D [1/sr] at an angle of this cosine to the surface normal."""
-    square = roughness * roughness
-    return square / (np.pi * (cosine * cosine * (square - 1.0) + 1.0) ** 2)
+def shares(sheets: Sheets, part: Ints, front: NDArray[np.bool_], cosine: Floats) -> Shares:
+    """Shares of light that lands on the numbered parts' front or back at these cosines of incidence, (n,)."""
+    side = part * 2 + ~front
+    back, through = sheets.back.take(side), sheets.through.take(part)
+    tables = sheets.tables
+    if tables is None:
+        return Shares(back + through, None, None, back, None, through)
+    place = _place(cosine)
+    through = through * _read(tables.seen_through, part, place)
+    back = back * _read(tables.seen, side, place)
+    total, straight, glossy, forward = back + through, None, None, None
+    if sheets.clear.any():
+        straight = straight_through(sheets, part, cosine)
+        total = total + straight
+    if sheets.gloss.any():
+        glossy = sheets.gloss.take(side) * _read(tables.glossy, side, place)
+        rest = sheets.rest.take(side) * _read(tables.rest, side, place)
+        back = back + rest
+        total = total + glossy + rest
+    if sheets.forward.any():
+        forward = sheets.forward.take(part) * _read(tables.seen_through, part, place)
+        total = total + forward
+    return Shares(total, straight, glossy, back, forward, through)
 
 
-def shadowing(roughness: Floats, cosine: Floats) -> Floats:
-    """Smith shadowing G1 = 2 / (1 + sqrt(1 + alpha^2 tan^2)) of the same paper."""
-    c2 = np.maximum(cosine * cosine, 1e-12)
-    return 2.0 / (1.0 + np.sqrt(1.0 + roughness * roughness * (1.0 - c2) / c2))
+def evaluate(
+    sheets: Sheets, part: Ints, front: NDArray[np.bool_], normal: Vector, towards: Vector, out: Vector
+) -> Floats:
+    """Scattering function times the cosine at which light leaves [1/sr], (n,), without straight-through light.
 
-
-def metal_lobe(metal: Floats, roughness: Floats, normal: Vector, towards_light: Vector, leaving: Vector) -> Floats:
-    """Scattering function of rough metal times the cosine at which light leaves [1/sr], (n,).
-
-    normal is on the lit side; towards_light and leaving are unit vectors away from the surface.
+    normal: of the front; front: where the light landed; towards: unit, back to where it came from; out: unit, where
+    it leaves.
     """
-    cos_in = dot(normal, towards_light)
-    cos_out = dot(normal, leaving)
-    hx, hy, hz = (a + b for a, b in zip(towards_light, leaving, strict=True))
-    length = np.sqrt(np.maximum(hx * hx + hy * hy + hz * hz, 1e-20))
-    cos_facet = (normal[0] * hx + normal[1] * hy + normal[2] * hz) / length
-    value = (
-        metal
-        * ggx(roughness, cos_facet)
-        * shadowing(roughness, cos_in)
-        * shadowing(roughness, cos_out)
-        / (4.0 * np.maximum(cos_in, 1e-6))
-    )
-    return np.where((cos_in > 0) & (cos_out > 0), value, 0.0)
+    tables = sheets.tables
+    cos_in, cos_out = dot(normal, towards), dot(normal, out)
+    same = (cos_out > 0) == front
+    side = part * 2 + ~front
+    lambert = np.abs(cos_out) * np.float32(1 / np.pi)
+    if tables is None:
+        return np.asarray(np.where(same, sheets.back.take(side), sheets.through.take(part)) * lambert)
+    start, end = _place(cos_in), _place(cos_out)
+    value = np.empty(len(part), np.result_type(cos_out, np.float32))
+    here = np.flatnonzero(same)
+    if len(here):
+        at, a, b = side[here], _at(start, here), _at(end, here)
+        lobe = sheets.back.take(at) * _pair(tables.seen, tables.mean_seen, at, a, b)
+        if sheets.rest.any():
+            lobe = lobe + sheets.rest.take(at) * _pair(tables.rest, tables.mean_rest, at, a, b)
+        lobe = lobe * lambert[here]
+        shiny = np.flatnonzero(sheets.gloss.take(at))
+        if len(shiny):
+            chosen, at = here[shiny], at[shiny]
+            lit = np.where(front[chosen], _ONE, -_ONE)
+            reflected, cosine = facets(
+                sheets.roughness.take(part[chosen]),
+                scaled(lit, taken(normal, chosen)),
+                taken(towards, chosen),
+                taken(out, chosen),
+            )
+            lobe[shiny] += reflected * _read(tables.facet, at, _place(cosine))
+        value[here] = lobe
+    there = np.flatnonzero(~same)
+    if len(there):
+        at, a, b = part[there], _at(start, there), _at(end, there)
+        lobe = sheets.through.take(at) * _pair(tables.seen_through, tables.mean_seen_through, at, a, b)
+        lobe = lobe * lambert[there]
+        ahead = np.flatnonzero(sheets.forward.take(at))
+        if len(ahead):
+            chosen, at = there[ahead], at[ahead]
+            # Both directions as light travels: towards points back, so the difference of cosines is a sum.
+            apart = _square_apart(taken(normal, chosen), taken(towards, chosen), taken(out, chosen))
+            q = sheets.narrow.take(at)
+            lobe[ahead] += (
+                sheets.forward.take(at)
+                * _ahead(tables, at, peak(q) * np.exp(-q * apart), _at(start, chosen), _at(end, chosen))
+                * np.abs(cos_out[chosen])
+            )
+        value[there] = lobe
+    return value
 
 
-def reflect_off_metal(
-    roughness: Floats, normal: Vector, towards_light: Vector, u: Floats, v: Floats
+def sample(
+    sheets: Sheets,
+    part: Ints,
+    front: NDArray[np.bool_],
+    normal: Vector,
+    towards: Vector,
+    share: Shares,
+    choice: Floats,
+    u: Floats,
+    v: Floats,
+) -> tuple[Vector, Floats, Floats, NDArray[np.bool_]]:
+    """Direction in which light leaves, one lobe chosen in proportion to its share.
+
+    choice: in [0, share.total), straight-through light below share.straight; u and v in [0, 1); all (n,).
+    Returns the direction, the side of the sheet on which it leaves (1: the front, -1: the back), the factor of its
+    weight (1 on average) and whether a lobe by where it came from was chosen: facets or the forward lobe.
+    """
+    lit = np.where(front, _ONE, -_ONE)
+    if sheets.tables is None:
+        side = np.where(choice < share.back, lit, -lit)
+        return lambertian(scaled(side, normal), u, v), side, np.ones_like(choice), np.zeros(len(choice), bool)
+    edge = np.zeros_like(choice) if share.straight is None else share.straight
+    onward = glossy = choice < edge
+    if share.glossy is not None:
+        edge = edge + share.glossy
+        glossy = choice < edge
+    edge = edge + share.back
+    side = np.where((choice < edge) & ~onward, lit, -lit)
+    out = lambertian(scaled(side, normal), u, v)
+    weight = np.ones_like(choice)
+    shaped = glossy & ~onward
+    _weigh(sheets, part, front, normal, towards, share, out, side == lit, weight)
+    if share.glossy is not None:
+        shiny = np.flatnonzero(shaped)
+        if len(shiny):
+            at = (part * 2 + ~front)[shiny]
+            turned, passed, cosine = reflect_off_facets(
+                sheets.roughness.take(part[shiny]),
+                scaled(lit[shiny], taken(normal, shiny)),
+                taken(towards, shiny),
+                u[shiny],
+                v[shiny],
+            )
+            _put(out, shiny, turned)
+            reflected = passed * _read(sheets.tables.facet, at, _place(cosine))
+            weight[shiny] = reflected / np.maximum(share.glossy[shiny], np.float32(1e-9))
+    if share.forward is not None:
+        into = (choice >= edge) & (choice < edge + share.forward)
+        shaped = shaped | into
+        ahead = np.flatnonzero(into)
+        if len(ahead):
+            turned, factor = _forward(
+                sheets, part[ahead], lit[ahead], taken(normal, ahead), taken(towards, ahead), u[ahead], v[ahead]
+            )
+            _put(out, ahead, turned)
+            weight[ahead] = factor
+    if share.straight is not None:
+        weight[onward] = 1
+        for axis, back in zip(out, towards, strict=True):
+            axis[onward] = -back[onward]
+    return out, side, weight, shaped
+
+
+def density(
+    sheets: Sheets, part: Ints, front: NDArray[np.bool_], normal: Vector, towards: Vector, out: Vector
+) -> Floats:
+    """Density [1/sr] of the directions that sample draws of scattered light, at out, (n,); arguments as in evaluate."""
+    cos_in, cos_out = dot(normal, towards), np.abs(dot(normal, out))
+    same = (dot(normal, out) > 0) == front
+    share = shares(sheets, part, front, cos_in)
+    even = cos_out * np.float32(1 / np.pi)
+    found = np.where(same, share.back, share.through) * even
+    tables = sheets.tables
+    if tables is not None and share.glossy is not None:
+        shiny = np.flatnonzero(same & (share.glossy > 0))
+        lit = np.where(front[shiny], _ONE, -_ONE)
+        alpha = sheets.roughness.take(part[shiny])
+        reflected, _ = facets(alpha, scaled(lit, taken(normal, shiny)), taken(towards, shiny), taken(out, shiny))
+        # Visible facets: the shadowing of what leaves is a weight, not in the density.
+        found[shiny] += share.glossy[shiny] * reflected / shadowing(alpha, cos_out[shiny])
+    if tables is not None and share.forward is not None:
+        ahead = np.flatnonzero(~same & (share.forward > 0))
+        at = part[ahead]
+        q, evenly = sheets.narrow.take(at), _read(tables.evenly, at, _place(cos_in[ahead]))
+        apart = _square_apart(taken(normal, ahead), taken(towards, ahead), taken(out, ahead))
+        lobe = np.where(apart < 1, peak(q) * np.exp(-q * apart), 0) * cos_out[ahead]
+        found[ahead] += share.forward[ahead] * ((1 - evenly) * lobe + evenly * even[ahead])
+    return np.asarray(found / np.maximum(share.scattered, np.float32(1e-12)))
+
+
+def _weigh(
+    sheets: Sheets,
+    part: Ints,
+    front: NDArray[np.bool_],
+    normal: Vector,
+    towards: Vector,
+    share: Shares,
+    out: Vector,
+    same: NDArray[np.bool_],
+    weight: Floats,
+) -> None:
+    """What the even lobes weigh at the angle at which they leave, put into weight."""
+    tables = sheets.tables
+    assert tables is not None
+    side, end = part * 2 + ~front, _place(dot(normal, out))
+    weight[:] = _read(tables.seen_through, part, end) / tables.mean_seen_through.take(part)
+    if not sheets.gloss.any():
+        # One s for both sides, so the other side's weight serves this one too.
+        return
+    here = np.flatnonzero(same)
+    at, end = side[here], _at(end, here)
+    start = _place(dot(taken(normal, here), taken(towards, here)))
+    back = sheets.back.take(at) * _pair(tables.seen, tables.mean_seen, at, start, end)
+    back = back + sheets.rest.take(at) * _pair(tables.rest, tables.mean_rest, at, start, end)
+    weight[here] = back / np.maximum(share.back[here], np.float32(1e-9))
+
+
+def _forward(
+    sheets: Sheets, part: Ints, lit: Floats, normal: Vector, towards: Vector, u: Floats, v: Floats
 ) -> tuple[Vector, Floats]:
-    """Direction sampled from the metal lobe by visible facets, and its weight (0 where it points into the metal).
-
-    normal on the lit side, u and v in [0, 1), all (n,).
-    Source: Heitz, Sampling the GGX Distribution of Visible Normals, JCGT 7(4), 2018.
-    """
-    (tx, ty, tz), (bx, by, bz) = tangents(normal)
-    wx = tx * towards_light[0] + ty * towards_light[1] + tz * towards_light[2]
-    wy = bx * towards_light[0] + by * towards_light[1] + bz * towards_light[2]
-    wz = np.maximum(dot(normal, towards_light), 1e-6)
-    sx, sy, sz = _unit(roughness * wx, roughness * wy, wz)
-    across = np.sqrt(np.maximum(sx * sx + sy * sy, 1e-20))
-    flat = across < 1e-6
-    ax, ay = np.where(flat, 1.0, -sy / across), np.where(flat, 0.0, sx / across)
-    cx, cy, cz = -sz * ay, sz * ax, sx * ay - sy * ax
+    """Directions sampled from the forward lobe, and their weights."""
+    tables = sheets.tables
+    assert tables is not None
+    q = sheets.narrow.take(part)
+    cos_in = dot(normal, towards)
+    start = _place(cos_in)
+    # Steps off the hemisphere are lost; in proportion to their share, directions are drawn evenly instead.
+    evenly = _read(tables.evenly, part, start)
+    even = u < evenly
+    u = np.where(
+        even, u / np.maximum(evenly, np.float32(1e-9)), (u - evenly) / np.maximum(1 - evenly, np.float32(1e-9))
+    )
+    right, up = tangents(normal)
+    x, y = -dot(right, towards), -dot(up, towards)
+    across, upward = offset_of_lobe(q, u, v)
     radius = np.sqrt(u)
-    turn = (2 * np.pi) * v
-    p = radius * np.cos(turn)
-    half = 0.5 * (1.0 + sz)
-    q = (1.0 - half) * np.sqrt(np.maximum(1.0 - p * p, 0.0)) + half * radius * np.sin(turn)
-    r = np.sqrt(np.maximum(1.0 - p * p - q * q, 0.0))
-    fx, fy, fz = p * ax + q * cx + r * sx, p * ay + q * cy + r * sy, q * cz + r * sz
-    fx, fy, fz = _unit(roughness * fx, roughness * fy, np.maximum(fz, 0.0))
-    twice = 2.0 * (wx * fx + wy * fy + wz * fz)
-    ox, oy, oz = twice * fx - wx, twice * fy - wy, twice * fz - wz
-    weight = np.where(oz > 0, shadowing(roughness, oz), 0.0)
-    nx, ny, nz = normal
-    direction = (ox * tx + oy * bx + oz * nx, ox * ty + oy * by + oz * ny, ox * tz + oy * bz + oz * nz)
-    return direction, weight
+    turn = np.float32(2 * np.pi) * v
+    bx = np.where(even, radius * np.cos(turn), x + across)
+    by = np.where(even, radius * np.sin(turn), y + upward)
+    square = bx * bx + by * by
+    inside = square < 1
+    height = np.sqrt(np.maximum(1 - square, np.float32(1e-12)))
+    out = tuple(bx * r + by * w - lit * height * n for r, w, n in zip(right, up, normal, strict=True))
+    apart = (bx - x) ** 2 + (by - y) ** 2
+    lobe = peak(q) * np.exp(-q * apart)
+    drawn = (1 - evenly) * np.where(apart < 1, lobe, 0) + evenly * np.float32(1 / np.pi)
+    share = np.maximum(_read(tables.seen_through, part, start), np.float32(1e-9))
+    found = _ahead(tables, part, lobe, start, _place(height))
+    weight = np.where(inside, found / np.maximum(drawn * share, np.float32(1e-12)), 0)
+    return (out[0], out[1], out[2]), weight
 
 
-def lambertian(normal: Vector, u: Floats, v: Floats) -> Vector:
-    """Cosine-distributed directions about normal, all (n,): the normal plus a point of the unit sphere, made unit."""
-    # Not quite the pole: opposite to the normal it would leave a vector of no length.
-    height = 1.0 - 2.0 * np.maximum(u, 1e-7)
-    radius = np.sqrt(np.maximum(1.0 - height * height, 0.0))
-    turn = (2 * np.pi) * v
-    x = normal[0] + radius * np.cos(turn)
-    y = normal[1] + radius * np.sin(turn)
-    z = normal[2] + height
-    return _unit(x, y, z)
+def _ahead(tables: Tables, part: Ints, lobe: Floats, start: Place, end: Place) -> Floats:
+    """The forward lobe of a whole share, both ends seen, and evenly what would leave the hemisphere."""
+    factors = _read(tables.ends, part, start) * _read(tables.ends, part, end)
+    even = _pair(tables.stray, tables.mean_stray, part, start, end) * np.float32(1 / np.pi)
+    return np.asarray(lobe * factors + even)
 
 
-def vector(rows: Floats) -> Vector:
-    """The components of rows (n, 3)."""
-    return rows[:, 0], rows[:, 1], rows[:, 2]
+def _place(cosine: Floats) -> Place:
+    step = step_of(np.minimum(np.abs(cosine), 1)) * (NODES - 1)
+    below = np.minimum(step.astype(np.int32), NODES - 2)
+    return below, step - below
 
 
-def taken(components: Vector, chosen: NDArray[Any] | slice) -> Vector:
-    """The chosen ones of n vectors."""
-    return components[0][chosen], components[1][chosen], components[2][chosen]
+def _at(place: Place, chosen: Ints) -> Place:
+    return place[0][chosen], place[1][chosen]
 
 
-def scaled(factor: Floats, components: Vector) -> Vector:
-    """n vectors times n factors."""
-    return factor * components[0], factor * components[1], factor * components[2]
+def _read(table: Floats, row: Ints, place: Place) -> Floats:
+    """Values of a table (k, NODES) at places, straight lines between its nodes, (n,)."""
+    below, beyond = place
+    first = row * NODES + below
+    low = table.take(first)
+    return np.asarray(low + (table.take(first + 1) - low) * beyond.astype(np.float32))
 
 
-def tangents(normal: Vector) -> tuple[Vector, Vector]:
-    """Two unit vectors at right angles to normal and each other (Duff et al., JCGT 6(1), 2017)."""
-    x, y, z = normal
-    sign = np.where(z >= 0, 1.0, -1.0).astype(z.dtype)
-    a = -1.0 / (sign + z)
-    b = x * y * a
-    return (1.0 + sign * x * x * a, sign * b, -sign * x), (b, sign + y * y * a, -y)
+def _pair(table: Floats, mean: Floats, row: Ints, start: Place, end: Place) -> Floats:
+    """Both ends of an even lobe: in x out / mean."""
+    return _read(table, row, start) * _read(table, row, end) / mean.take(row)
 
 
-def dot(a: Vector, b: Vector) -> Floats:
-    """Scalar products, (n,)."""
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+def _square_apart(normal: Vector, towards: Vector, out: Vector) -> Floats:
+    """Square of the difference of direction cosines along the sheet, of light that comes and light that leaves."""
+    both: Vector = (towards[0] + out[0], towards[1] + out[1], towards[2] + out[2])
+    along = dot(normal, both)
+    return np.maximum(dot(both, both) - along * along, 0)
 
 
-def _unit(x: Floats, y: Floats, z: Floats) -> Vector:
-    scale = 1.0 / np.sqrt(np.maximum(x * x + y * y + z * z, 1e-20))
-    return x * scale, y * scale, z * scale
+def _put(vectors: Vector, chosen: Ints, values: Vector) -> None:
+    for axis, value in zip(vectors, values, strict=True):
+        axis[chosen] = value

@@ -1,8 +1,9 @@
 """Our scenes in the words of an installed general-purpose renderer, Mitsuba 3, as a second opinion.
 
-All scattering is by its stock plug-ins, so nothing of our scattering code enters. Two of its habits to know:
-its loader merges shapes of equal material unless optimize is off, and its low-discrepancy sampler does not
-converge on a meter.
+Lambertian paper and bare metal are its stock plug-ins; sheets that it has no words for are written down a second time
+in mitsuba_sheet. So nothing of our scattering code enters. Habits of its to know: its loader merges shapes of equal
+material unless optimize is off; its low-discrepancy sampler does not converge on a meter; its path integrator drops
+light that nothing but straight-through sheets turned on its way, and its shadow rays end on them.
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ from lightsim.light.scene import Scene
 from lightsim.rig.place import Head, Part
 from lightsim.sheet import Sheet
 
+from .mitsuba_sheet import conductor, thin_sheet
+
 _METER = 0.1  # mm, side of the meter: far too small to shade anything
 _PIXELS = 16  # a side; the meter's pixels all see the same, each is an independent estimate
 
@@ -28,20 +31,25 @@ def translate(
 ) -> Any:
     """The scene with a meter at point that faces the lens (+z). mi.set_variant must have been called.
 
-    sampler: "multijitter" or "independent". Raises ValueError for what the stock plug-ins cannot say:
-    straight-through light, metal together with other lobes, beams given as a table.
+    sampler: "multijitter" or "independent". Metal of a scene without_rest is stock metal. Raises ValueError for what
+    neither stock nor mitsuba_sheet can say, such as beams given as a table.
     """
     windows = [scene.parts[number] for number in scene.head_part]
+    opaque = all(part.sheet.straight + part.sheet.pores == 0 for part in scene.parts)
     content: dict[str, Any] = {
         "type": "scene",
-        "integrator": {"type": "path", "max_depth": -1, "rr_depth": 5},
+        "integrator": {"type": "path" if opaque else "volpath", "max_depth": -1, "rr_depth": 5},
     }
-    content["meter"] = _meter(np.array(point), sampler)
+    if all(_stock(part.sheet, scene) for part in scene.parts):
+        content["meter"] = _meter(np.array(point), sampler)
+    else:
+        # Heads seen straight through a sheet, or bare, are better found by shadow rays than by chance.
+        content["patch"], content["meter"] = _patch(np.array(point), sampler)
     for number, head in enumerate(scene.heads):
         content[f"head{number}"] = _head(head)
     for number, part in enumerate(scene.parts):
         if part not in windows:
-            content[f"part{number}"] = _mesh(part)
+            content[f"part{number}"] = _mesh(part, scene)
     return mi.load_dict(content, optimize=False)
 
 
@@ -52,8 +60,8 @@ def illuminance(translated: Any, *, samples: int, seed: int = 0) -> Estimate:
     return mean_of(image[:, :, 0].ravel().astype(float))
 
 
-def _meter(point: np.ndarray, sampler: str) -> dict[str, Any]:
-    film = {
+def _film() -> dict[str, Any]:
+    return {
         "type": "hdrfilm",
         "width": _PIXELS,
         "height": _PIXELS,
@@ -61,12 +69,38 @@ def _meter(point: np.ndarray, sampler: str) -> dict[str, Any]:
         "pixel_format": "rgb",
         "component_format": "float32",
     }
+
+
+def _meter(point: np.ndarray, sampler: str) -> dict[str, Any]:
     return {
         "type": "rectangle",  # looks along +z
         "to_world": mi.ScalarTransform4f().translate(point.tolist()).scale(_METER / 2),
         "bsdf": _diffuse(0.0),
-        "sensor": {"type": "irradiancemeter", "film": film, "sampler": {"type": sampler}},
+        "sensor": {"type": "irradiancemeter", "film": _film(), "sampler": {"type": sampler}},
     }
+
+
+def _patch(point: np.ndarray, sampler: str) -> tuple[dict[str, Any], dict[str, Any]]:
+    """A patch of luminance E, and a camera close before it that looks at nothing else.
+
+    It sends back pi times the light that it gets, but is too small to light anything.
+    """
+    patch = {
+        "type": "rectangle",
+        "to_world": mi.ScalarTransform4f().translate(point.tolist()).scale(_METER / 2),
+        "bsdf": {"type": "diffuse", "reflectance": {"type": "uniform", "value": np.pi}},
+    }
+    eye = point + np.array([0, 0, 2 * _METER])
+    view = mi.ScalarTransform4f().look_at(origin=eye.tolist(), target=point.tolist(), up=[0, 1, 0])
+    camera = {
+        "type": "orthographic",
+        "to_world": view.scale([0.49 * _METER, 0.49 * _METER, 1]),
+        "near_clip": _METER / 10,
+        "far_clip": 10 * _METER,
+        "film": _film(),
+        "sampler": {"type": sampler},
+    }
+    return patch, camera
 
 
 def _head(head: Head) -> dict[str, Any]:
@@ -128,9 +162,9 @@ def _beam_plugin(variant: str) -> str:
     return "cosine_power"
 
 
-def _mesh(part: Part) -> Any:
+def _mesh(part: Part, scene: Scene) -> Any:
     properties = mi.Properties()
-    properties["mesh_bsdf"] = mi.load_dict(_bsdf(part.sheet))
+    properties["mesh_bsdf"] = mi.load_dict(_bsdf(part.sheet) if _stock(part.sheet, scene) else thin_sheet(part.sheet))
     mesh = mi.Mesh(part.name, len(part.mesh.vertices), len(part.mesh.faces), properties)
     arrays = mi.traverse(mesh)
     arrays["vertex_positions"] = part.mesh.vertices.astype(np.float32).ravel()
@@ -139,16 +173,22 @@ def _mesh(part: Part) -> Any:
     return mesh
 
 
+def _stock(sheet: Sheet, scene: Scene) -> bool:
+    """Whether the stock plug-ins can say what the sheet does: Lambertian lobes, or metal of one bounce and no more."""
+    shaped = sheet.straight + sheet.pores + sheet.forward_transmittance + sum(sheet.gloss_by_side)
+    metal = [share > 0 for share in sheet.metal_by_side]
+    mixed = any(there and diffuse for there, diffuse in zip(metal, sheet.reflectance_by_side, strict=True))
+    return not (shaped or (any(metal) and (mixed or sheet.diffuse_transmittance or scene.sheets.rest.any())))
+
+
 def _bsdf(sheet: Sheet) -> dict[str, Any]:
     """A thin sheet: what each side sends back, blended with what goes through."""
     through = sheet.diffuse_transmittance
     most = max(sheet.reflectance_by_side)
-    if sheet.straight > 0 or (max(sheet.metal_by_side) > 0 and through > 0):
-        raise ValueError("this sheet has no counterpart among the stock plug-ins")
     share = through / (through + most) if through > 0 else 0.0
     sides = [
-        _side(back / (1 - share) if back else 0.0, metal, sheet.roughness)
-        for back, metal in zip(sheet.reflectance_by_side, sheet.metal_by_side, strict=True)
+        conductor(sheet, side) if sheet.metal_by_side[side] else _diffuse(back / (1 - share))
+        for side, back in enumerate(sheet.reflectance_by_side)
     ]
     back_only = {"type": "twosided", "front": sides[0], "back": sides[1]}
     if not through:
@@ -161,20 +201,6 @@ def _bsdf(sheet: Sheet) -> dict[str, Any]:
         "spec_trans": 0.0,
     }
     return {"type": "blendbsdf", "weight": share, "back": back_only, "through": paper}
-
-
-def _side(diffuse: float, metal: float, roughness: float) -> dict[str, Any]:
-    if metal and diffuse:
-        raise ValueError("this sheet has no counterpart among the stock plug-ins")
-    if not metal:
-        return _diffuse(diffuse)
-    return {
-        "type": "roughconductor",
-        "material": "none",
-        "distribution": "ggx",
-        "alpha": roughness,
-        "specular_reflectance": _grey(metal),
-    }
 
 
 def _diffuse(reflectance: float) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Six small scenes that our engine and the reference renderer both compute; the subject is at the origin.
+"""Small scenes that our engine and the reference renderer both compute; the subject is at the origin.
 
 Sizes are those of hand-made designs, materials round numbers: what counts is that both sides get the same.
 """
@@ -6,6 +6,7 @@ Sizes are those of hand-made designs, materials round numbers: what counts is th
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -19,6 +20,18 @@ PAPER = Sheet(diffuse_transmittance=0.45, diffuse_reflectance=0.42)
 COATED = Sheet(diffuse_transmittance=0.35, diffuse_reflectance=(0.6, 0.3))  # sides differ: shows any mix-up
 WHITE = Sheet(diffuse_reflectance=(0.85, 0.05))
 FOIL = Sheet(metallic_reflectance=(0.85, 0.0), diffuse_reflectance=(0.0, 0.05), roughness=0.2)
+
+# What the renderer's stock has no words for.
+TINTED = Sheet(straight=0.5, diffuse_transmittance=0.15, diffuse_reflectance=(0.2, 0.1))
+CLOTH = Sheet(straight=0.08, pores=0.06, diffuse_transmittance=0.3, diffuse_reflectance=0.5)
+FILM = Sheet(forward_transmittance=0.55, half_value_angle=25.0, diffuse_reflectance=(0.4, 0.3))
+FROSTED = Sheet(
+    forward_transmittance=0.6, half_value_angle=5.0, diffuse_transmittance=0.1, diffuse_reflectance=(0.2, 0.1)
+)
+SMOOTH_FOIL = FOIL.model_copy(update={"roughness": 0.15})
+COATED_CARD = Sheet(
+    glossy_reflectance=(0.05, 0.0), diffuse_reflectance=(0.75, 0.1), diffuse_transmittance=0.1, roughness=0.15
+)
 
 BARREL = Sheet(diffuse_reflectance=0.2)  # brighter than a real one, so that an error would show
 WINDOW = (60.0, 40.0)
@@ -71,13 +84,57 @@ def foil_box() -> Scene:
     return build(_box(FOIL), [_head(distance=168)])
 
 
+def without_rest(scene: Scene) -> Scene:
+    """The same but for what metal reflects by more than one facet, which stock metal leaves out."""
+    none = np.zeros_like(scene.sheets.rest)
+    kinds = {name: replace(getattr(scene, name), rest=none) for name in ("sheets", "blunt", "sharp")}
+    return replace(scene, **kinds)
+
+
+def tinted_sheet() -> Scene:
+    """Head seen aslant, 55 degrees off square, through a sheet that it shines straight through."""
+    return build(
+        [_part("film", FlatSheet(width=160, height=160), TINTED, at=(0, 60, 71), tilt=-15)], [_head(distance=180)]
+    )
+
+
+def two_sheets() -> Scene:
+    """Cloth 15 mm before a film that blurs."""
+    sheet = FlatSheet(width=120, height=100)
+    parts = [_part("cloth", sheet, CLOTH, distance=80), _part("film", sheet, FILM, distance=95)]
+    return build(parts, [_head(distance=160)])
+
+
+def frosted_film() -> Scene:
+    """Head as a blurred spot behind a film."""
+    return build([_part("film", FlatSheet(width=160, height=120), FROSTED, distance=40)], [_head(distance=75)])
+
+
+def open_foil_box() -> Scene:
+    """Box lined with smooth foil, all of its light, and no front."""
+    return build(_box(SMOOTH_FOIL)[:1], [_head(distance=168)])
+
+
+def open_card_box() -> Scene:
+    """Box of coated card that lets some light out, and no front."""
+    return build(_box(COATED_CARD)[:1], [_head(distance=168)])
+
+
 SCENES: dict[str, Callable[[], Scene]] = {
     "flat sheet": flat_sheet,
     "sheet with hole and barrel": sheet_with_hole,
     "white box": white_box,
     "paper arc": paper_arc,
     "baffle box": baffle_box,
+    "foil-lined box, one facet's light": lambda: without_rest(foil_box()),
+}
+NOT_IN_STOCK: dict[str, Callable[[], Scene]] = {
     "foil-lined box": foil_box,
+    "straight-through sheet aslant": tinted_sheet,
+    "two sheets 15 mm apart": two_sheets,
+    "frosted film": frosted_film,
+    "open foil box": open_foil_box,
+    "open coated-card box": open_card_box,
 }
 
 
