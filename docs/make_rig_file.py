@@ -3,7 +3,8 @@
     python docs/make_rig_file.py
 
 Lines of WORDS that begin with @ stand for tables: "@keys Camera" for the keys of a model (several models share one
-table), "@beams" and "@materials" for what the functions of that name make; @MOST_CUTS and the like for numbers.
+table), "@rows Origin" for the same without its head, "@beams" and "@materials" for what the functions of that name
+make; @MOST_CUTS and the like for numbers.
 Examples begin with "```toml rig" if they are whole, with "```toml fragment" if they lack what the smallest rig says.
 """
 
@@ -26,6 +27,7 @@ from lightsim.rig.meshes import MOST_TRIANGLES
 from lightsim.rig.place import FARTHEST
 from lightsim.rig.reading import LONGEST_SOURCE, MOST_CUTS
 from lightsim.sheet import Sheet
+from lightsim.sheet.sheet import Origin, both
 
 PAGE = Path(__file__).with_name("rig-file.md")
 
@@ -78,10 +80,24 @@ WHAT = {
     "Limits.most_highlight": "highlight against white, `highlight.stops_above_white`",
     "Limits.least_clearance": "from the subject to the diffuser, `clearance`",
     "Sheet.straight": "share that passes straight through, square to the sheet; slanted light passes less",
+    "Sheet.pores": "share of the area that is open, as between the threads of woven cloth",
+    "Sheet.pore_depth": "how deep such a pore is over how wide it is: slanted light passes less",
+    "Sheet.forward_transmittance": "share that leaves the other side about its old direction, as through frosted film: "
+    "a lamp behind it is a blurred spot",
+    "Sheet.half_value_angle": "how wide that share spreads: the angle at which its intensity is half; 60 is as even as "
+    "diffuse_transmittance; needed with forward_transmittance",
     "Sheet.diffuse_transmittance": "share that leaves the other side evenly scattered, the same both ways",
     "Sheet.diffuse_reflectance": "share sent back evenly scattered, as matt paper does",
-    "Sheet.metallic_reflectance": "share sent back as a mirror does, more or less blurred; not together with straight",
-    "Sheet.roughness": "how much the metal blurs (GGX alpha)",
+    "Sheet.glossy_reflectance": "share that a shiny clear coat sends back when lit squarely, about 0.04 for plastics "
+    "and coated paper; more at a slant",
+    "Sheet.metallic_reflectance": "share sent back as a mirror does, more or less blurred; not together with straight, "
+    "pores or, on the same side, glossy_reflectance",
+    "Sheet.roughness": "how much coat or metal blur what they mirror (GGX alpha)",
+    "Sheet.layers": "[sheets in contact](#sheets-in-contact), instead of all numbers",
+    "Origin.low": "the least that the number may be",
+    "Origin.high": "the most that it may be",
+    "Origin.against": "where this number only divides a known sum with another: the other, which loses what this one "
+    "gains within its range",
     "Slit.start": "one end, [right, up] from the middle of the flat piece",
     "Slit.end": "the other end",
     "RoundHole.kind": "a round hole, or a rectangular one with upright sides",
@@ -95,6 +111,8 @@ WHAT = {
     **{f"{model}.holes": "[holes](#holes-and-slits) cut out" for model in ("FlatSheet", "Disc", "CurvedSheet", "Box")},
     **{f"{model}.slits": "[slits](#holes-and-slits) cut out" for model in ("FlatSheet", "Disc", "CurvedSheet")},
 }
+# What is allowed, where the description of the field does not end in it.
+ALLOWED = {"Origin.against": "the key of another share of the material"}
 # Where what is allowed begins in the description of a field.
 _ALLOWED = re.compile(
     r'(?:^|[,:] |(?<=\w) )((?:each |rising |whole numbers )?(?:in degrees )?(?:from (?=-?\d)|within |at most |three |")'
@@ -109,7 +127,7 @@ def keys(*tables: type[BaseModel]) -> str:
     for model in tables:
         for name, field in model.model_fields.items():
             key = field.alias or name
-            if key != "place" and key not in rows:
+            if key != "place" and not field.exclude and key not in rows:
                 what, allowed = _words(f"{model.__name__}.{key}", field)
                 rows[key] = f"| `{key}` | {what} | {allowed} | {_default(field)} | {_unit(field)} |"
     return "\n".join([_head("key", "what", "allowed", "if left out", "unit"), *rows.values()])
@@ -124,7 +142,9 @@ def _words(name: str, field: FieldInfo) -> tuple[str, str]:
     text = _LEFT_OUT.sub("", (field.description or "").partition("; try")[0])
     found = _ALLOWED.search(text)
     what, allowed = (text[: found.start()], text[found.start(1) :]) if found else (text, "")
-    if name == "PartSpec.shape":
+    if name in ALLOWED:
+        allowed = ALLOWED[name]
+    elif name == "PartSpec.shape":
         allowed = ", ".join(f'"{word}"' for word in words_of(field))
     elif name.endswith(".shape"):
         allowed = f'"{field.default}"'
@@ -160,6 +180,8 @@ def _unit(field: FieldInfo) -> str:
         return "mm"
     if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel):
         return ""  # what its description says is about the keys of that table
+    if field.annotation is str:
+        return ""
     said = set(re.findall(r"\w+", field.description or ""))
     return next((unit for unit in ("degrees", "stops", "pixels", "share") if unit in said), "")
 
@@ -179,28 +201,41 @@ def beams() -> str:
 
 def materials() -> str:
     """The ready materials."""
-    rows = [_head("name", "what", "straight", "diffuse through", "diffuse back", "metal")]
+    rows = [_head("name", "what", "straight or through pores", "diffuse through", "forward", "back", "shine")]
     for name, sheet in library_materials().items():
-        metal = f"{_shares(sheet.metallic_reflectance)}, roughness {sheet.roughness:g}"
-        rows.append(
-            f"| `{name}` | {sheet.about} | {_shares(sheet.straight)} | {_shares(sheet.diffuse_transmittance)} | "
-            f"{_shares(sheet.diffuse_reflectance)} | {metal if max(sheet.metal_by_side) else '–'} |"
-        )
+        straight = _ranged(sheet, "pores" if sheet.pores else "straight")
+        forward = _ranged(sheet, "forward_transmittance")
+        if sheet.forward_transmittance:
+            forward += f", half at {_ranged(sheet, 'half_value_angle')} degrees"
+        shine = "metallic_reflectance" if max(sheet.metal_by_side) else "glossy_reflectance"
+        diffuse, back = _ranged(sheet, "diffuse_transmittance"), _ranged(sheet, "diffuse_reflectance")
+        shone = f"{_ranged(sheet, shine)}{' metal' if max(sheet.metal_by_side) else ''}"
+        rows.append(f"| `{name}` | {sheet.about} | {straight} | {diffuse} | {forward} | {back} | {shone} |")
     return "\n".join(rows)
 
 
-def _shares(share: float | tuple[float, float]) -> str:
-    return f"[{share[0]:g}, {share[1]:g}]" if isinstance(share, tuple) else f"{share:g}" if share else "–"
+def _ranged(sheet: Sheet, key: str) -> str:
+    """A number with its range; of one that differs by side, that of the side that has any."""
+    sides, origin = both(getattr(sheet, key) or 0.0), sheet.origins.get(key, Origin())
+    side = 0 if sides[0] else 1
+    if not sides[side]:
+        return "–"
+    against = f" against {origin.against.partition('_')[0]}" if origin.against else ""
+    span = f" ({origin.low[side]:g} to {origin.high[side]:g}{against})" if origin.low and origin.high else ""
+    which = "" if sides[0] == sides[1] else (" front", " back")[side]
+    return f"{sides[side]:g}{span}{which}"
 
 
 def page() -> str:
     """The whole page."""
-    known: dict[str, Any] = {**vars(models), **vars(shapes), "Sheet": Sheet}
+    known: dict[str, Any] = {**vars(models), **vars(shapes), "Sheet": Sheet, "Origin": Origin}
     lines = []
     for line in WORDS.strip().split("\n"):
         command, _, names = line.partition(" ")
         if command == "@keys":
             line = keys(*(known[name] for name in names.split()))
+        elif command == "@rows":
+            line = "\n".join(keys(*(known[name] for name in names.split())).split("\n")[2:])
         elif command in ("@beams", "@materials"):
             line = beams() if command == "@beams" else materials()
         lines.append(line)
@@ -613,17 +648,22 @@ toward_subject = 10
 ## Materials
 
 A material is a thin sheet: shares of the light that falls on it. Their sum is at most 1 on either side, and the rest is
-absorbed. The ready ones, whose sources stand in [materials.toml](../shapes/materials.toml):
+absorbed. The ready ones, each number with the range in which it may lie; one that stands
+[against](#how-sure-a-number-is) another takes from it what it gains:
 
 @materials
 
-A table of your own goes before a ready one of the same name. Lay the sheet flat on a light meter that faces a lamp far
-away: if the reading falls by s stops, it passes about 2^(−s) of the light.
+`lightsim materials` lists them, each in a line; `lightsim materials copy paper` tells every number of one, how it is
+known and where it comes from. All of it stands in [materials.toml](../shapes/materials.toml). Few of these sheets have
+ever been measured in public, so the ranges are wide.
+
+A table of your own goes before a ready one of the same name. [measure.md](measure.md) makes one from three readings
+with your camera and flash, [materials.md](materials.md) from what is printed on the pack.
 
 ```toml fragment
 [material."bakery paper"]
 about = "brown baking paper, two layers"
-diffuse_transmittance = { value = 0.4, source = "1.3 stops on a light meter" }
+diffuse_transmittance = { value = 0.4, low = 0.35, high = 0.45, known = "measured", source = "camera readings" }
 diffuse_reflectance = [0.45, 0.35]    # front, back
 
 [[diffuser]]
@@ -641,6 +681,79 @@ tilt = 36
 `[material."name"]`
 
 @keys Sheet
+
+### How sure a number is
+
+Each number of a material may be a table that says how sure it is, in one line as above or under a heading of its own:
+
+```toml fragment
+[material."market bag"]
+about = "white carrier bag, cut flat"
+
+[material."market bag".forward_transmittance]
+value = 0.5
+low = 0.4
+high = 0.6
+known = "measured"
+against = "diffuse_transmittance"   # what this one gains, that one loses
+source = "camera readings: how sharp the spot is"
+
+[material."market bag".diffuse_transmittance]
+value = 0.15
+low = 0.1                           # 0.6 to 0.7 passes in all
+high = 0.2
+known = "measured"
+source = "camera readings: 0.6 stops less through the lit window"
+
+[material."market bag".half_value_angle]
+value = 20
+low = 12
+high = 30
+known = "assumed"
+source = "guessed by eye: a lamp behind it is a wide, blurred spot"
+
+[material."market bag".diffuse_reflectance]
+value = [0.30, 0.25]       # front, back
+low = [0.25, 0.20]
+high = [0.35, 0.30]
+known = "assumed"
+source = "a little printed on the back"
+```
+
+| key | what | allowed | if left out | unit |
+| --- | --- | --- | --- | --- |
+| `value` | the number itself | as for the key | **needed** | as the key |
+@rows Origin
+
+A plain number is taken as exact. `lightsim vary` calls a number by the same key either way, such as
+`material.market bag.forward_transmittance`, and takes each value that it tries as exact too.
+
+`against` is for a sum that is known better than how it divides. The bag above passes 0.6 to 0.7 of the light in all:
+that is the range of `diffuse_transmittance`, with `forward_transmittance` at its value. How much of it makes the
+blurred spot is less sure, 0.4 to 0.6 of the light, and what the spot gains the even part loses.
+
+### Sheets in contact
+
+`layers` stands for sheets that lie on each other without air between, front first, in place of all numbers. Their
+names are looked up in this file and then among the ready ones; a stack may hold stacks. Sheets with air between them
+are parts of their own.
+
+```toml fragment
+[material."lined tracing paper"]
+about = "copy paper with tracing paper taped on its back"
+layers = ["copy paper", "tracing paper"]
+
+[[diffuser]]
+name = "front"
+shape = "sheet"
+width = 150
+height = 90
+material = "lined tracing paper"
+from = "lens"
+up = 74
+toward_subject = 24
+tilt = 36
+```
 
 ## Subject
 
@@ -702,7 +815,8 @@ least_clearance = 30
 ## Sources
 
 Any number, text or list may carry a note on where it comes from, which the report repeats. Write a table with `value`
-and `source` (at most @LONGEST_SOURCE letters) in its place:
+and `source` (at most @LONGEST_SOURCE letters) in its place; numbers of materials may also carry
+[their range](#how-sure-a-number-is):
 
 ```toml fragment
 [lens]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from lightsim.cli.layout import Cell, Line, Row, sentence, table
+from lightsim.cli.materials import NOT_STATED, Number, numbers
 from lightsim.cli.notes import told
 from lightsim.light.scene import build
 from lightsim.measure.clearance import clearance
@@ -16,7 +17,16 @@ from lightsim.rig.models import NAMED_ANCHORS, HeadSpec, PartSpec, Placement
 from lightsim.rig.place import PlacedRig
 from lightsim.rig.shapes import triangulate
 from lightsim.sheet import Sheet
+from lightsim.sheet.ends import moved
+from lightsim.sheet.sheet import SHARES, both
 
+_SHAPED = {  # numbers that say how light is spread, and the shares whose light that is
+    "half_value_angle": ("forward_transmittance",),
+    "pore_depth": ("pores",),
+    "roughness": ("glossy_reflectance", "metallic_reflectance"),
+}
+_ROUNDING = 1e-9  # of sums of shares
+_LITTLE = 0.02  # of the light: a share that stops short or gives way by less is not worth a note
 _SQUARE_CM = 100.0  # mm^2
 
 
@@ -36,6 +46,9 @@ def contents(loaded: LoadedRig) -> list[Line]:
         [(*placement_warnings(world), *world.notes) for world in worlds],
         [f"{world.magnification:g}x" if several else "" for world in worlds],
     )
+    for name, sheet in rig.material.items():
+        for text in oddities(sheet):
+            notes.extend(sentence(f'Note: material "{name}": {text}.', indent="  ", bold=True))
     lines.extend(
         [*([Line(""), *notes] if notes else []), Line(""), *_camera(worlds), Line(""), Line("Heads", bold=True)]
     )
@@ -117,6 +130,9 @@ def _where(place: Placement) -> str:
         (toward_lens, "toward the lens", "toward the subject"),
     ]
     words = [f"{length(abs(value))} mm {forth if value > 0 else back}" for value, forth, back in steps if value]
+    behind = place.anchor == "subject" and toward_lens < 0
+    if behind:
+        words[-1] = f"{length(-toward_lens)} mm behind the subject"
     turns = [
         (place.tilt, "looking down", "looking up"),
         (place.turn, "turned to the right", "turned to the left"),
@@ -127,7 +143,7 @@ def _where(place: Placement) -> str:
         turned.append("aimed at the subject")
     anchor = f"the {place.anchor}" if place.anchor in NAMED_ANCHORS else f'"{place.anchor}"'
     start = "" if place.hold == "reference" else f"its {place.hold} "
-    at = f"{' and '.join(words)} from {anchor}" if words else f"at {anchor}"
+    at = f"{' and '.join(words)}{'' if behind else f' from {anchor}'}" if words else f"at {anchor}"
     return ", ".join([start + at, *turned])
 
 
@@ -137,26 +153,60 @@ def _materials(loaded: LoadedRig) -> list[Line]:
         return []
     lines = [Line("Materials, in shares of the light that falls on them", bold=True)]
     for name in used:
-        sheet = material(loaded, name)
-        whose = "this file" if name in loaded.rig.material else "library"
-        source = f" Source: {sheet.source}." if sheet.source else " Without a source."
-        lines.extend(sentence(f"{name} ({whose}): {_shares(sheet)}.{source}", indent="  "))
+        own = loaded.rig.material.get(name)
+        words = ", ".join(_number(number) for number in numbers(material(loaded, name))) or "black"
+        layers = f" {' on '.join(own.layers)}, in contact:" if own and own.layers else ""
+        whose = "this file" if own else "library"
+        lines.extend(sentence(f"{name} ({whose}):{layers} {words}.{_source(own)}", indent="  "))
+    if any(name not in loaded.rig.material for name in used):
+        lines.extend(sentence("Where the numbers of the library come from: lightsim materials NAME.", indent="  "))
     return [*lines, Line("")]
 
 
-def _shares(sheet: Sheet) -> str:
-    rows = (
-        ("straight through", (sheet.straight,)),
-        ("through, diffuse", (sheet.diffuse_transmittance,)),
-        ("back, diffuse", sheet.reflectance_by_side),
-        ("back, as metal", sheet.metal_by_side),
-    )
-    words = [f"{label} {_sides(values)}" for label, values in rows if any(values)]
-    return ", ".join(words) or "black"
+def oddities(sheet: Sheet) -> list[str]:
+    """What may be a mistake in a sheet with numbers, or surprise whoever wrote it: no error, as it can be meant."""
+    if sheet.layers:
+        return []
+    used = {key for key in SHARES if max(both(getattr(sheet, key))) > 0}
+    may_be = {key for key, origin in sheet.origins.items() if origin.high is not None and max(origin.high) > 0}
+    found = [] if used else ["no share of the light is above 0, so it is black and lets nothing through"]
+    for key, shares in _SHAPED.items():
+        if key in sheet.model_fields_set and not (used | may_be) & set(shares):
+            found.append(f"{key} changes nothing, as {' and '.join(shares)} {'is' if len(shares) == 1 else 'are'} 0")
+    ends = [
+        f"of {key}, {words}"
+        for key, origin in sheet.origins.items()
+        if key in SHARES and origin.high is not None and (words := _giving_way(sheet, key, origin.high))
+    ]
+    if ends:
+        found.append(f"its shares would add up to more than all the light at the high end {'; and '.join(ends)}")
+    return found
 
 
-def _sides(values: Sequence[float]) -> str:
-    return f"{values[0]:g}" if len(set(values)) == 1 else f"{values[0]:g} at the front, {values[1]:g} at the back"
+def _giving_way(sheet: Sheet, key: str, high: tuple[float, float]) -> str:
+    """What the report makes of the high end of a range that would make more than all the light; empty if it fits."""
+    at_end = moved(sheet, key, high)
+    reached, back = both(getattr(at_end, key)), at_end.reflectance_by_side
+    for side in (0, 1):
+        if reached[side] <= high[side] - _LITTLE + _ROUNDING:
+            return f"which goes no farther than {reached[side]:.3g}"
+        if key != "diffuse_reflectance" and back[side] <= sheet.reflectance_by_side[side] - _LITTLE + _ROUNDING:
+            return f"where diffuse_reflectance gives way, down to {back[side]:.3g}"
+    return ""
+
+
+def _number(number: Number) -> str:
+    against = f" against {number.against}" if number.against else ""
+    span = [f"{number.low:g} to {number.high:g}{against}"] if number.low < number.high else []
+    words = ", ".join([*span, *([number.known] if number.known != NOT_STATED else [])])
+    return f"{number.label} {number.value:g}{f' ({words})' if words else ''}"
+
+
+def _source(own: Sheet | None) -> str:
+    """What a file says about its own material as a whole; sources of single numbers are told elsewhere."""
+    if own is None or own.layers or any(origin.source for origin in own.origins.values()):
+        return f" Source: {own.source.rstrip('. ')}." if own and own.source else ""
+    return f" Source: {own.source.rstrip('. ')}." if own.source else " Without a source."
 
 
 def _limits(loaded: LoadedRig) -> list[Line]:

@@ -92,6 +92,12 @@ def alternatives(words: Iterable[str], most: int = 40) -> str:
     return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
 
 
+def either(words: Iterable[str]) -> str:
+    """A few words in quotes of which one may do: "a", "b" or "c"; empty if there are none."""
+    *others, last = [*map(quoted, words)] or [""]
+    return f"{', '.join(others)} or {last}" if others else last
+
+
 def closest(word: str, known: Iterable[str], *, cutoff: float = 0.55) -> str | None:
     """The known word that is most like a mistyped one, if any is; cutoff: 1 asks for the same word (difflib)."""
     from difflib import get_close_matches

@@ -14,6 +14,7 @@ from lightsim.rig.errors import (
     RigError,
     alternatives,
     closest,
+    either,
     file_name,
     given,
     paragraph,
@@ -23,6 +24,7 @@ from lightsim.rig.errors import (
 )
 from lightsim.rig.known import NAMED_LISTS, Known, Path, child, fields_of, is_length, look, spoken, words_of
 from lightsim.rig.units import INCH, LARGEST
+from lightsim.sheet.sheet import BY_SIDE, SHARES, Sheet
 
 MOST_FAULTS = 3  # told at once; with the first ones mended the others often go
 _PERCENT = 100.0
@@ -31,6 +33,34 @@ _NUMBER_WANTED = ("float_type", "int_type", "int_from_float", "float_parsing", "
 _LIST_WANTED = ("tuple_type", "list_type")
 _TABLE_WANTED = ("model_type", "model_attributes_type", "dict_type", "dataclass_type")
 _WRITE_NUMBER = "a number without quotes, with a point for the decimals"
+_ONE_NUMBER = "one number alone"
+_MORE = "docs/materials.md tells the keys apart"
+_EVENLY = f'"diffuse_transmittance", for what passes evenly scattered as through paper; {_MORE}'
+_STRAIGHT = f'"straight", for what passes straight through; {_MORE}'
+_SENT_BACK = f'"diffuse_reflectance", for what comes back evenly as from matt paper; {_MORE}'
+_SPOT = f'"forward_transmittance" and "half_value_angle", for what passes as a blurred spot; {_MORE}'
+_SHINE = f'"glossy_reflectance", about 0.04 for a shiny coat, and "roughness"; {_MORE}'
+_METAL = f'"metallic_reflectance", for foil and metal, and "roughness"; {_MORE}'
+_HAZE = "lightsim measure film, which makes the keys of a film from transmittance and haze; see docs/materials.md"
+_PAPER = "lightsim measure paper, which makes the keys of a paper from opacity and grammage; see docs/materials.md"
+_THICKNESS = "lightsim measure foam, which makes the keys of a foam from its thickness; see docs/materials.md"
+# What people call the numbers of a sheet: whole keys first, then their words in the order in which they stand.
+_MEANT = {
+    **dict.fromkeys(("direct_transmittance", "regular_transmittance", "specular_transmittance"), _STRAIGHT),
+    **dict.fromkeys(("transmittance", "transmission", "transmissivity", "translucency"), _EVENLY),
+    **dict.fromkeys(("clear", "transparency"), _STRAIGHT),
+    **dict.fromkeys(("forward", "spot", "lobe", "angle"), _SPOT),
+    **dict.fromkeys(("reflectance", "reflection", "reflectivity", "albedo", "white"), _SENT_BACK),
+    **dict.fromkeys(("gloss", "glossy", "shine", "shiny", "specular", "coat", "coating", "fresnel"), _SHINE),
+    **dict.fromkeys(("metal", "metallic", "mirror", "foil"), _METAL),
+    **dict.fromkeys(("haze", "clarity"), _HAZE),
+    **dict.fromkeys(("opacity", "grammage", "gsm", "brightness", "whiteness"), _PAPER),
+    "thickness": _THICKNESS,
+    **dict.fromkeys(
+        ("absorption", "absorptance", "absorbed", "black"), "leaving it out: what no key names is absorbed"
+    ),
+}
+_MISSPELT = 0.88  # likeness (difflib) from which a key, or a word of one, is another that is misspelt
 
 
 def rig_error(error: ValidationError, *, data: Any, file: str) -> RigError:
@@ -94,7 +124,6 @@ def _sentence(path: Path, fault: dict[str, Any], data: Any) -> str:
     kind, value = fault["type"], fault["input"]
     if kind == "missing" and path and isinstance(path[-1], int):
         path = path[:-1]  # of a list that is too short, what is missing is no key
-        value = _at(path, data)
         kind = "too_short"
     known = look(path, data)
     key = spoken(path, data)
@@ -109,7 +138,8 @@ def _sentence(path: Path, fault: dict[str, Any], data: Any) -> str:
         what, own_allowed, own_remedy = _parts(str(fault["ctx"]["error"]))
         where = key if isinstance(value, dict) or not path else f"{key} = {given(value)}"
         if own_remedy and own_remedy.startswith("it without quotes"):
-            own_remedy = _number_from(value, data) or _WRITE_NUMBER
+            several = isinstance(value, list | tuple)
+            own_remedy = _ONE_NUMBER if several else _number_from(value, data) or _WRITE_NUMBER
         return told(where, what=what, allowed=own_allowed or allowed, remedy=own_remedy or remedy or "another value")
     what, allowed, remedy = _wrong_value(kind, value, path, fault.get("ctx") or {}, data, known)
     return told(f"{key} = {given(value)}", what=what, allowed=allowed, remedy=remedy)
@@ -130,6 +160,9 @@ def _wrong_value(
             return "this must be a whole number", allowed, f"{value:.0f}" if abs(value) < 1e15 else "a whole number"
         if isinstance(value, int) and not isinstance(value, bool):
             return "this number is too large to be used", allowed, remedy or "fewer digits"
+        if isinstance(value, list | tuple):
+            same = known.owner is Sheet and path[-1] in SHARES and path[-1] not in BY_SIDE
+            return "this must be a number", allowed, "one number, the same both ways" if same else _ONE_NUMBER
         return "this must be a number", allowed, _number_from(value, data) or remedy or _WRITE_NUMBER
     if kind == "literal_error":
         words = words_of(known.field) if known.field else ()
@@ -169,7 +202,25 @@ def _unknown_key(path: Path, data: Any, known: Known) -> str:
     near = closest(str(path[-1]), words)
     where = spoken(path[:-1], data) if len(path) > 1 else ""
     remedy = f"{quoted(near)}, if you meant that" if near else "leaving it out"
+    if known.owner is Sheet:
+        remedy = _meant(str(path[-1]), words) or (remedy if near else f"leaving it out; {_MORE}")
     return told(where, what=f"the key {quoted(str(path[-1]))} is not known", allowed=", ".join(words), remedy=remedy)
+
+
+def _meant(key: str, words: Sequence[str]) -> str:
+    """What to try in place of a key of a material that people call otherwise; empty if it is not one of theirs."""
+    key = key[:60].casefold().replace(" ", "_").replace("-", "_")
+    if key in _MEANT:
+        return _MEANT[key]
+    if closest(key, words, cutoff=_MISSPELT):
+        return ""
+    first, _, rest = key.partition("_")
+    alike = [word for word in words if first and word.partition("_")[0] == first]
+    if alike:
+        near = closest(key, alike, cutoff=0.0) if rest else None
+        return f"{either([near] if near else alike)}, if you meant that; {_MORE}"
+    near = next(filter(None, (closest(word, _MEANT, cutoff=_MISSPELT) for word in key.split("_"))), None)
+    return _MEANT[near] if near else ""
 
 
 def _missing(path: Path, data: Any, known: Known) -> str:
@@ -222,7 +273,7 @@ def _within(value: Any, ctx: dict[str, Any], data: Any, known: Known) -> str:
     length = known.field is not None and is_length(known.field)
     if length and value == 0:
         return "the length that a ruler gives"
-    if high == 1 and 1 < value <= _PERCENT:
+    if high is not None and high <= 1 < value <= _PERCENT * high:
         return f"{value / _PERCENT:g} if {value:g} was a percentage"
     if low is not None and low >= 0 > value and -value >= low and abs(value) < 1e4:
         return f"{-value:g}"

@@ -1,7 +1,8 @@
 """Numbers of a rig by their key: "lens.working_distance", "diffuser.front.width", "head.flash.up".
 
 A key is what stands in the file, joined by points. Entries of lists are called by their name or by their number,
-which counts from 1: "head.1.up", "lens.working_distance[2]".
+which counts from 1: "head.1.up", "lens.working_distance[2]". The number of a material has the same key whether it is
+written plainly or as a table { value, low, high, known, source, against }: "material.copy paper.diffuse_transmittance".
 """
 
 from __future__ import annotations
@@ -15,11 +16,26 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
-from lightsim.rig.errors import RigError, alternatives, closest, fault, quoted
-from lightsim.rig.known import NAMED_LISTS, Path, child, entry_name, fields_of, is_length, key_path, look, pick
-from lightsim.rig.library import library_materials
+from lightsim.rig.errors import RigError, alternatives, closest, either, fault, quoted
+from lightsim.rig.known import (
+    NAMED_LISTS,
+    Path,
+    child,
+    entry_name,
+    fields_of,
+    is_length,
+    is_number_of_sheet,
+    key_path,
+    look,
+    pick,
+)
+from lightsim.rig.library import data_of, library_materials
 from lightsim.rig.units import INCH
+from lightsim.sheet.sheet import both
 
+_LISTED = 8  # names of materials in a message
+_SUGGESTED = 3  # keys in a message
+_MISSPELT = 0.85  # likeness (difflib) from which one key is another, misspelt
 _PLACE = re.compile(r"\[(\d{1,6})\]|\.?(\d{1,6})(?=$|[.\[])")
 
 
@@ -27,7 +43,9 @@ def with_value(data: Mapping[str, Any], key: str, value: float | int | str | boo
     """Data of a rig file with one value changed, in the unit of the file; the data given stay as they are.
 
     Keys that the file leaves out can be set where the models know them, and so can those of library materials, which
-    are then copied into the rig.
+    are then copied into the rig. The value takes the place of the whole table of a material's number: what is set is
+    meant exactly, without the range and the source of what stood there. Set on one side alone, the other side keeps
+    its range.
     Raises RigError for keys that do not exist. Whether the value is allowed shows when the data are validated.
     """
     changed = copy.deepcopy(dict(data))
@@ -36,6 +54,9 @@ def with_value(data: Mapping[str, Any], key: str, value: float | int | str | boo
     for depth, (part, after) in enumerate(pairwise(path)):
         if child(here, part) is None:
             here[part] = _new_table(path[: depth + 1], after, changed)
+        if is_number_of_sheet(path[: depth + 1]) and isinstance(here[part], dict):
+            here[part] = _exact_side(here[part], int(after), value)
+            return changed
         here = child(here, part)
     here[path[-1]] = value
     return changed
@@ -47,6 +68,7 @@ def find(data: Mapping[str, Any], key: str) -> tuple[Path, Any]:
     Where the file leaves it out it is that of the models, None if they have none. Of a list of one entry that entry is
     meant. Raises RigError for keys that do not exist or hold several values.
     """
+    data = _without_tables(data)
     path = _path(data, key)
     value: Any = data
     for part in path:
@@ -74,8 +96,36 @@ def number_keys(data: Mapping[str, Any]) -> tuple[str, ...]:
         elif isinstance(here, int | float) and not isinstance(here, bool):
             found.append(key_path(path, data))
 
+    data = _without_tables(data)
     walk(data, ())
     return tuple(found)
+
+
+def _without_tables(data: Mapping[str, Any]) -> dict[str, Any]:
+    """The data with the numbers of materials in place of their tables."""
+    materials = data.get("material")
+    if not isinstance(materials, dict):
+        return dict(data)
+    return {
+        **data,
+        "material": {
+            name: {key: _number(value) for key, value in sheet.items()} if isinstance(sheet, dict) else sheet
+            for name, sheet in materials.items()
+        },
+    }
+
+
+def _number(value: Any) -> Any:
+    return value["value"] if isinstance(value, dict) and "value" in value else value
+
+
+def _exact_side(table: dict[str, Any], side: int, value: Any) -> dict[str, Any]:
+    """The table of a number of both sides with one of them set, low and high there too."""
+    changed = dict(table)
+    for end in ("value", "low", "high"):
+        if end in table:
+            changed[end] = [value if number == side else old for number, old in enumerate(both(table[end]))]
+    return changed
 
 
 def _path(data: Mapping[str, Any], key: str) -> Path:
@@ -150,17 +200,17 @@ def _several(path: Path, data: Any) -> RigError:
 def _new_table(path: Path, after: str | int, data: Any) -> Any:
     """What has to be made so that a key that the file leaves out can be set in it."""
     if len(path) == 2 and path[0] == "material":
-        sheet = library_materials()[str(path[1])]
-        return {name: list(v) if isinstance(v, tuple) else v for name, v in sheet.model_dump().items()}
+        return data_of(library_materials()[str(path[1])])
     value = _left_out(path, data)
     return list(value) if isinstance(after, int) and isinstance(value, list | tuple) else {}
 
 
 def _left_out(path: Path, data: Any) -> Any:
     """The value that the models give to what a file leaves out, in the unit of the file."""
-    if len(path) == 3 and path[0] == "material" and path[1] not in (child(data, "material") or {}):
+    if len(path) in (3, 4) and path[0] == "material" and path[1] not in (child(data, "material") or {}):
         sheet = library_materials().get(str(path[1]))
-        return None if sheet is None else getattr(sheet, str(path[2]), None)
+        value = None if sheet is None else getattr(sheet, str(path[2]), None)
+        return child(value, path[3]) if len(path) == 4 else value
     field = look(path, data).field
     if field is None or field.default is PydanticUndefined or field.default is None:
         return None
@@ -175,12 +225,45 @@ def _left_out(path: Path, data: Any) -> Any:
 def _refused(key: str, path: Path, here: Any, data: Mapping[str, Any]) -> RigError:
     """For a key of which only the path is known."""
     names = _names(path, here, data)
-    near = closest(key, number_keys(data))
     within = f" in {quoted(key_path(path, data))}" if path else ""
     counted = " (places in lists count from 1)" if isinstance(here, list | tuple) else ""
+    listed = _LISTED if look(path, data).names else 30
+    near = closest(_end(key), names, cutoff=_MISSPELT) if path and not counted else None
+    meant = [f"{key_path(path, data)}.{near}"] if near else _meant(key, data)
     return fault(
         quoted(key),
         what=f"there is no such key{within}",
-        allowed=(alternatives(names, 30) or "nothing further") + counted,
-        remedy=quoted(near or next(iter(names), "lens.diameter")),
+        allowed=(alternatives(names, listed) or "nothing further") + counted,
+        remedy=either(meant) or quoted(next(iter(names), "lens.diameter")),
     )
+
+
+def _meant(key: str, data: Mapping[str, Any]) -> list[str]:
+    """Keys of numbers of a rig that may be meant by one that is not there: the same misspelt, or with the same end."""
+    from difflib import SequenceMatcher
+
+    keys = [*number_keys(data), *number_keys({"material": _ready_materials(data)})]
+    misspelt = closest(key, keys, cutoff=_MISSPELT)
+    if misspelt:
+        return [misspelt]
+    end = _end(key)
+    end = closest(end, map(_end, keys), cutoff=_MISSPELT) or end
+    alike = [each for each in keys if f"_{_end(each)}".endswith(f"_{end}")]
+    alike.sort(key=lambda each: (_end(each) != end, -SequenceMatcher(None, key[:100], each[:100]).ratio()))
+    near = closest(key, keys)
+    return alike[:_SUGGESTED] if end and alike else [near] if near else []
+
+
+def _end(key: str) -> str:
+    """The last name of a key, without a place in a list."""
+    return key.rpartition("[")[0 if key.endswith("]") else 2].rpartition(".")[2].strip()
+
+
+def _ready_materials(data: Mapping[str, Any]) -> dict[str, Any]:
+    """The tables of those materials of the library that the parts of a rig are made of."""
+    own = data.get("material") or {}
+    parts = [part for group in ("diffuser", "surroundings") for part in data.get(group) or ()]
+    names = dict.fromkeys(str(part.get("material")) for part in parts if isinstance(part, dict))
+    layers = [str(layer) for sheet in own.values() if isinstance(sheet, dict) for layer in sheet.get("layers") or ()]
+    ready = library_materials()
+    return {name: data_of(ready[name]) for name in (*names, *layers) if name in ready and name not in own}

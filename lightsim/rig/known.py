@@ -15,10 +15,12 @@ from pydantic.fields import FieldInfo
 from lightsim.rig.errors import shorten
 from lightsim.rig.models import HeadSpec, PartSpec, Placement, Rig
 from lightsim.rig.units import Length
+from lightsim.sheet.sheet import NUMBERS, Sheet
 
 Path = tuple[str | int, ...]
 NAMED_LISTS = ("head", "diffuser", "surroundings")  # lists whose entries may be called by their name
 _TELLING = ("shape", "kind")  # keys that tell which of several tables is meant
+_TEXTS_OF_SHEET = tuple(name for name in Sheet.model_fields if name not in NUMBERS)
 _TO_MILLIMETRES = next(item for item in get_args(Length) if isinstance(item, BeforeValidator))
 
 
@@ -35,7 +37,11 @@ class Known:
 
 def fields_of(model: type[BaseModel], table: Any) -> dict[str, FieldInfo]:
     """The keys that a table of a file may hold, in the order of the models."""
-    fields = {field.alias or name: field for name, field in model.model_fields.items() if name != "place"}
+    fields = {
+        field.alias or name: field
+        for name, field in model.model_fields.items()
+        if name != "place" and not field.exclude  # what a model works out itself is no key
+    }
     if model in (HeadSpec, PartSpec):
         fields |= {field.alias or name: field for name, field in Placement.model_fields.items()}
     if model is PartSpec:
@@ -73,6 +79,14 @@ def look(path: Path, data: Any) -> Known:
             names = field is Rig.model_fields["material"]
         here = child(here, key)
     return Known(field, owner, table, models, names)
+
+
+def is_number_of_sheet(path: Path) -> bool:
+    """Whether a path leads to a key of a material that may be a table { value, low, high, known, source, against }.
+
+    Keys that no model knows count too, so that they are told as such.
+    """
+    return len(path) == 3 and path[0] == "material" and path[2] not in _TEXTS_OF_SHEET
 
 
 def pick(models: tuple[type[BaseModel], ...], table: Any) -> type[BaseModel] | None:

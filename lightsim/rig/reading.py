@@ -9,20 +9,28 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from lightsim.rig.errors import RigError, alternatives, closest, fault, file_name, given, quoted, shorten
-from lightsim.rig.known import Path, key_path, spoken
+from lightsim.rig.known import Path, is_number_of_sheet, key_path, spoken
 from lightsim.rig.library import design_files
+from lightsim.sheet.sheet import NUMBERS
 
 MOST_BYTES = 1_000_000
 MOST_DEPTH = 8  # the deepest key of a rig lies 5 deep
 MOST_ENTRIES = 1000
 MOST_CUTS = 200  # holes and slits of a rig: dividing a large sheet with that many takes seconds
 LONGEST_SOURCE = 500
-# Strings and comments, and then keys of very many parts, on which the reader would spend hours.
-_STRINGS = re.compile(
-    r'"""(?:[^"\\]|\\.|"(?!""))*+"""|\'\'\'(?:[^\']|\'(?!\'\'))*+\'\'\'|"(?:[^"\\\n]|\\.)*+"|\'[^\'\n]*+\'|(#)[^\n]*+',
+_LONGEST_HEADING = 300
+# Strings and comments (in the group). No possessive quantifiers: Python before 3.11.5 mismatches them.
+STRINGS = re.compile(
+    r'"""[^"\\]*(?:(?:\\.|"(?!""))[^"\\]*)*"""|\'\'\'[^\']*(?:\'(?!\'\')[^\']*)*\'\'\'|'
+    r'"[^"\\\n]*(?:\\.[^"\\\n]*)*"|\'[^\'\n]*\'|(#)[^\n]*',
     re.DOTALL,
 )
-_LONG_KEY = re.compile(r"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){16}")
+# Keys of very many parts, on which the reader would spend hours.
+_LONG_KEY = re.compile(r"(?<![\w-])(?:[\w-]+[ \t]*\.[ \t]*){16}")
+_HEADING = re.compile(r"\s*(\[([^\[\]\n]+)\])\s*(?:#.*)?")
+_BARE_NAME = re.compile(r"\s*material\s*\.\s*([^\"'=]*?)((?:\.\w+)?)\s*")  # of a material that may need quotes
+_CURLY = re.compile(r"[“”„‟«»]|(?:^|[=,.\[{])\s*[‘’‚‛]")  # in place of quotes; a single one within words is none
+_WITHOUT_ZERO = re.compile(r"[=,\[]\s*\+?(-?)\.(\d+)")
 _POSITION = re.compile(r"^(.*?) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.DOTALL)
 
 
@@ -78,7 +86,7 @@ def parse(text: str, *, file: str) -> dict[str, Any]:
             allowed="a rig with title, camera, lens and at least one head",
             remedy="lightsim new, which writes a rig file from a ready design",
         )
-    found = _LONG_KEY.search(_STRINGS.sub(lambda match: "" if match[1] else "s", text))
+    found = _LONG_KEY.search(STRINGS.sub(lambda match: "" if match[1] else "s", text))
     if found:
         raise _nested(file, f"the key that begins {quoted(found[0])}")
     try:
@@ -92,7 +100,8 @@ def parse(text: str, *, file: str) -> dict[str, Any]:
 def plain(data: Any, *, file: str) -> tuple[dict[str, Any], dict[str, str]]:
     """Data with the numbers of tables { value = , source = } in their place, and the notes by key.
 
-    The data given stay as they are. Raises RigError for what no rig could hold.
+    The numbers of materials keep their tables, which also hold low, high, known and against: Sheet splits them. The
+    data given stay as they are. Raises RigError for what no rig could hold.
     """
     sources: dict[str, str] = {}
     cuts = 0
@@ -102,7 +111,7 @@ def plain(data: Any, *, file: str) -> tuple[dict[str, Any], dict[str, str]]:
         if len(path) > MOST_DEPTH:
             raise _nested(file, spoken(path[:3], data))
         if isinstance(here, dict) and "value" in here and not isinstance(here["value"], dict) and path:
-            here = _without_source(here, path)
+            here = _noted(here, path) if is_number_of_sheet(path) else _without_source(here, path)
         if isinstance(here, dict | list | tuple):
             if len(here) > MOST_ENTRIES:
                 raise _too_many(path, len(here))
@@ -118,16 +127,24 @@ def plain(data: Any, *, file: str) -> tuple[dict[str, Any], dict[str, str]]:
             raise _unusable(path, "this is no value that a rig file could hold")
         return here
 
+    def _noted(here: dict[str, Any], path: Path) -> dict[str, Any]:
+        source = here.get("source")
+        if source and isinstance(source, str):
+            sources[key_path(path, data)] = source
+        return here
+
     def _without_source(here: dict[str, Any], path: Path) -> Any:
         for key in here:
             if key not in ("value", "source"):
-                near = closest(str(key), ["source"])
+                remedy = '"source", if you meant that' if closest(str(key), ["source"]) else "leaving it out"
+                if is_number_of_sheet(path[:3]):
+                    remedy = "one table for both sides, { value = [0.7, 0.6], low = [0.6, 0.5], high = [0.8, 0.7] }"
                 raise fault(
                     file,
                     spoken(path, data),
                     what=f"the key {quoted(str(key))} is not known beside value",
                     allowed="value, source",
-                    remedy='"source", if you meant that' if near else "leaving it out",
+                    remedy=remedy,
                 )
         source = here.get("source", "")
         if not isinstance(source, str) or len(source) > LONGEST_SOURCE:
@@ -199,15 +216,23 @@ def _not_toml(message: str, text: str, file: str) -> RigError:
         what = "the quote is not closed"
     near = line if len(line) <= 60 else line[max(0, column - 40) :]
     remedy = "quotes around texts, a point for decimals, and each key and table once"
-    if re.search(r"=\s*-?\d+,\d", line):
+    bare = STRINGS.sub(lambda match: "" if match[1] else '""', line)
+    without_zero = _WITHOUT_ZERO.search(bare)
+    if _CURLY.search(bare):
+        what, remedy = "curly quotes", "straight quotes, \" or ', in place of the curly ones"
+    elif re.search(r"=\s*-?\d+,\d", line):
         remedy = "a point for the decimals"
     elif re.search(r"=\s*-?[\d.]+\s*(mm|cm|m|inch|in|%|°)", line):
         remedy = "the number without its unit"
+    elif without_zero:
+        remedy = f"{without_zero[1]}0.{without_zero[2]}, with a 0 before the point"
     elif open_quote:
         remedy = "a quote at the end of the text too"
     elif "unclosed array" in what.lower():
         what += "; a comma is missing between numbers of a list?"
         remedy = "a comma between the numbers, and ] at the end of the list"
+    elif told := _of_heading(line, what, text):
+        what, remedy = told
     elif "overwrite" in what.lower() or "twice" in what.lower() or "redefine" in what.lower():
         remedy = "each key and each [table] once; lists of tables have double brackets, as in [[diffuser]]"
     return fault(
@@ -217,6 +242,23 @@ def _not_toml(message: str, text: str, file: str) -> RigError:
         allowed='lines such as width = 120.5, material = "copy paper", [lens] and [[diffuser]]',
         remedy=remedy,
     )
+
+
+def _of_heading(line: str, what: str, text: str) -> tuple[str, str] | None:
+    """What is wrong with a heading and what to try, where that can be told."""
+    found = _HEADING.fullmatch(line) if len(line) <= _LONGEST_HEADING else None
+    if found is None:
+        return None
+    heading, inside = found[1], found[2].strip()
+    if "twice" in what.lower():
+        if re.search(rf"^[ \t]*\[\[[ \t]*{re.escape(inside)}[ \t]*\]\]", text, flags=re.MULTILINE):
+            return None
+        return f"{shorten(heading)} stands twice", "one table with the keys of both, or another name for one of them"
+    bare = _BARE_NAME.fullmatch(inside)
+    if bare is None or not bare[1]:
+        return None
+    name, key = (bare[1], bare[2]) if bare[2][1:] in NUMBERS else (bare[1] + bare[2], "")
+    return f"the name {quoted(name)} needs quotes", f"[material.{quoted(name)}{key}]"
 
 
 def _missing(path: FilePath, file: str) -> RigError:
