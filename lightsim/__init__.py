@@ -44,7 +44,11 @@ def trace(rig: LoadedRig, *, magnification: int = 0, error: float = 0.005, seed:
 
 
 def report(light: Light, *, check_backward: bool = False) -> Report:
-    """All figures of a traced rig with their error bars; check_backward runs the second estimator beside the first."""
-    from lightsim.measure.report import report as make
+    """All figures of a traced rig with their error bars and the ranges that their materials give them.
 
-    return make(light, check_backward=check_backward)
+    check_backward runs the second estimator beside the first.
+    """
+    from lightsim.measure.report import report as make
+    from lightsim.measure.report import with_ranges
+
+    return with_ranges(make(light, check_backward=check_backward), light)

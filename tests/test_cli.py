@@ -16,6 +16,7 @@ from lightsim.cli import app, options
 from lightsim.cli.failures import complain
 from lightsim.cli.layout import Cell, Row, sentence, table
 from lightsim.cli.notes import merged, swept
+from lightsim.measure.rounding import span
 from lightsim.rig.errors import RigError
 from lightsim.rig.keys import number_keys
 from lightsim.rig.library import design_path
@@ -79,7 +80,17 @@ def test_compare_needs_no_argument():
     assert "Softest: " in result.stdout
     bare = next(line for line in lines if line.startswith("Bare flash"))
     others = [line for line in lines if line.startswith("White box")]
-    assert len(re.findall(r"±", bare)) == len(re.findall(r"±", others[0])) - 1  # stops per doubling stays blank
+    numbers = r"±|below \d"
+    assert len(re.findall(numbers, bare)) == len(re.findall(numbers, others[0])) - 1  # stops per doubling stays blank
+
+
+def test_many_designs_make_no_wall_of_text():
+    few = run("compare", "flat-paper", "foam-arc", "white-box", *ROUGH).stdout
+    assert re.search(r"^light lost: .*White box$", few, re.MULTILINE)
+    names = ("bare-flash", "flat-paper", "flat-foam", "foam-arc", "white-box", "grey-box", "dome")
+    many = " ".join(run("compare", *names, *ROUGH).stdout.split())
+    told = many.partition("Too close to call")[2]
+    assert re.search(r"of 21 pairs: .*light lost \d+, .*Compare a few alone to see which\.", told)
 
 
 def test_compare_takes_the_magnification_by_its_value():
@@ -94,13 +105,14 @@ def test_report_covers_all_magnifications_with_verdict_and_test_frame():
     result = run("report", "white-box", *ROUGH)
     assert result.exit_code == 0
     for words in (
-        "1x, 95 mm    2x, 55 mm", "How big and even the source looks", "Highlight on the ball", "Shadow", "Falloff",
+        "How big and even the source looks", "Highlight on the ball", "Shadow", "Falloff",
         "Light lost, stage by stage", "Where each lumen went", "Your limits", "kept", "In a test frame", "grey card",
         "Where your numbers come from", "invented", "seed 1", "Flash heads get hot",
     ):  # fmt: skip
         assert words in result.stdout, words
+    assert re.search(r"^magnification, subject to lens +1x, 95 mm +(by materials +)?2x, 55 mm", result.stdout, re.M)
     assert "Illuminance vector" not in result.stdout
-    assert len(result.stdout.splitlines()) < 90
+    assert len(result.stdout.splitlines()) < 95
 
 
 def test_report_all_names_every_figure_and_explain_defines_it():
@@ -115,7 +127,7 @@ def test_report_all_names_every_figure_and_explain_defines_it():
 
 def test_the_short_report_loses_no_light():
     text = run("report", "white-box", "--magnification", 1, *ROUGH).stdout
-    budget = text.partition("Where each lumen went")[2].partition("\n\n")[0]
+    budget = text.partition("Where each lumen went")[2].partition("\n")[2].partition("\n\n")[0]
     shares = [float(line.split()[-1]) for line in budget.strip().splitlines()]
     assert sum(shares) == pytest.approx(100, abs=0.05 * len(shares))  # each is rounded to 0.1
 
@@ -452,6 +464,111 @@ def test_terminals_get_bold_headings_unless_no_color_is_set():
     assert "\x1b" not in cold("compare", "bare-flash", *ROUGH).stdout
 
 
+def test_a_report_tells_ranges_and_the_number_that_matters_most(tmp_path):
+    told = run("report", "white-box", "--magnification", 1, *ROUGH).stdout
+    report = lightsim.report(lightsim.trace(lightsim.load("white-box"), error=0.05))
+    assert re.search(rf"Light lost in all, stops +\S+ ±\S+ +{span(report['loss.total'])}$", told, re.MULTILINE)
+    assert report.heaviest.words in " ".join(told.split())
+    assert "by materials" in told.partition("How big")[0]
+    assert "By materials: how far" in told
+    assert re.search(rf"Lost by front, stops +\S+ ±\S+ +{span(report['loss.front'])}$", told, re.MULTILINE)
+    assert re.search(r"Local exponent of the falloff +\S+ ±\S+ +not reckoned$", told, re.MULTILINE)
+    assert "Where each lumen went (by materials: not reckoned)" in told
+    assert told.count("not reckoned") == 3  # beside the light on the lens front
+    assert "No range is known" not in told
+    path = tmp_path / "mine.toml"
+    assert run("new", "white-box", "--to", path).exit_code == 0
+    own = "[material.mine]\ndiffuse_transmittance = 0.3\n"
+    path.write_text(path.read_text().replace('material = "copy paper"', 'material = "mine"') + own)
+    for command in ("report", "compare"):
+        told = run(command, path, *ROUGH).stdout
+        assert told.count("No range is known for diffuse transmittance of mine (0.3)") == 1, told
+
+
+def test_explain_tells_what_each_number_does():
+    plain = run("report", "white-box", "--magnification", 1, *ROUGH, columns=200).stdout
+    told = run("report", "white-box", "--magnification", 1, "--explain", *ROUGH, columns=200).stdout
+    assert "How far the materials move the figures" not in plain
+    explained = told.partition("How far the materials move the figures")[2]
+    sentences = " ".join(explained.split())
+    report = lightsim.report(lightsim.trace(lightsim.load("white-box"), error=0.05))
+    for step in report.steps:
+        assert step.words in explained
+    low, high = report.steps[0].shifts["loss.total"]
+    assert f"{low:+.2f} to {high:+.2f}" in explained
+    assert "No range by materials is reckoned for falloff.exponent" in explained
+    assert "budget.*" in explained
+    assert "the one that moves the key figures most (size, hot spot, light lost, highlight, shadow)" in sentences
+    assert "half-value angle: --window, --white, --black, --spot-width and --spot-side" in sentences
+
+
+def test_json_and_csv_hold_the_ranges_and_what_each_number_does(tmp_path):
+    files = tmp_path / "out.json", tmp_path / "out.csv"
+    assert run("compare", "white-box", "--json", files[0], "--csv", files[1], *ROUGH).exit_code == 0
+    (design,) = json.loads(files[0].read_text())["designs"]
+    report = lightsim.report(lightsim.trace(lightsim.load("white-box"), error=0.05))
+    assert [(each["low"], each["high"], each["moved_by"]) for each in design["figures"]] == [
+        (each.low, each.high, each.moved_by) for each in report.figures
+    ]
+    assert sum(each["low"] is not None for each in design["figures"]) > 20
+    first, step = design["steps"][0], report.steps[0]
+    assert (first["material"], first["key"], first["value"], first["low"], first["high"], first["known"]) == (
+        "copy paper", "diffuse_transmittance", 0.16, [0.13, 0.13], [0.2, 0.2], "derived",
+    )  # fmt: skip
+    assert first["shifts"]["loss.total"] == list(step.shifts["loss.total"])
+    assert design["matters_most"] == report.heaviest.words
+    assert design["without_range"] == []
+    assert [each["low"] for each in design["verdicts"]] == [each.found.low for each in report.verdicts]
+    rows = {row["name"]: row for row in csv.DictReader(io.StringIO(files[1].read_text()))}
+    lost = rows["loss.total"]
+    assert (float(lost["low"]), float(lost["high"])) == (report["loss.total"].low, report["loss.total"].high)
+    assert lost["steps"].startswith(f"copy paper diffuse_transmittance {step.shifts['loss.total'][0]:.6g} ")
+    assert rows["clearance"]["low"] == rows["clearance"]["steps"] == ""
+
+
+def test_compare_says_that_designs_of_one_material_may_be_told_apart():
+    words = "Designs of a common material may be told apart even where their ranges overlap"
+    for designs, said in ((("white-box", "flat-paper"), True), (("white-box",), False)):
+        told = " ".join(run("compare", *designs, *ROUGH).stdout.split())
+        assert (words in told, told.count("Measure this next: ")) == (said, 1)
+
+
+def test_a_source_that_ends_a_sentence_gets_no_second_full_stop(tmp_path):
+    path = tmp_path / "mine.toml"
+    assert run("new", "flat-paper", "--to", path).exit_code == 0
+    own = '[material.mine]\ndiffuse_transmittance = 0.3\nsource = "Try readings (lightsim measure)."\n'
+    path.write_text(path.read_text().replace('material = "copy paper"', 'material = "mine"') + own)
+    told = run("check", path).stdout
+    assert "Source: Try readings (lightsim measure)." in " ".join(told.split())
+    assert "(lightsim measure).." not in told
+
+
+def test_spans_stand_beside_values_where_there_is_room_and_below_them_elsewhere():
+    rows = [
+        Row("group"),
+        Row("  alpha", (Cell("1.0", "±0.1", "0.5 to 2"), Cell("2"))),
+        Row("  b", (Cell("3"), Cell("4"))),
+    ]
+    wide = [line.text for line in table("name", ["first", "second"], rows, columns=60)]
+    assert "  alpha  1.0 ±0.1   0.5 to 2       2" in wide
+    assert [line.split() for line in wide[:2]] == [["by"], ["name", "first", "materials", "second"]]
+    narrow = [line.text for line in table("name", ["first", "second"], rows, columns=34)]
+    at = narrow.index("  alpha           1.0 ±0.1       2")
+    assert narrow[at + 1] == "    by materials  0.5 to 2"
+    assert narrow[at + 2].split() == ["b", "3", "4"]
+    assert max(map(len, narrow)) <= 34
+    narrowest = [line.text for line in table("name", ["first", "second"], rows, columns=28)]
+    assert sum("by materials" in line for line in narrowest) == 1  # not beside the second column, which has none
+
+
+@pytest.mark.parametrize("columns", [60, 80, 100])
+def test_ranges_fit_the_window(columns):
+    for words in (("report", "white-box", "--explain"), ("compare", "white-box", "foam-arc")):
+        told = run(*words, *ROUGH, columns=columns).stdout
+        assert max(map(len, told.splitlines())) <= columns
+        assert "by materials" in told
+
+
 @pytest.mark.parametrize("columns", [60, 80])
 def test_narrow_windows_split_tables_and_lose_nothing(columns):
     words = ("compare", "bare-flash", "flat-foam", *ROUGH)
@@ -477,6 +594,23 @@ def test_tables_split_by_columns_and_repeat_the_labels():
     assert "alpha   1.0 ±0.1" in lines
     assert "beta   10.0 ±2" in lines
     assert max(map(len, lines)) <= 20
+
+
+# By hand: labels of 5 and columns of 6 with a gap of 2 each, so that seven fit in 61, six in 60, three in 29.
+def test_columns_that_do_not_fit_are_shared_out_evenly():
+    rows = [Row("alpha", tuple(Cell("1" * 6) for _ in range(7)))]
+    for room, expected in ((61, [7]), (60, [3, 4]), (29, [2, 2, 3]), (21, [1, 2, 2, 2])):
+        lines = [line.text for line in table("name", [str(each) for each in range(7)], rows, columns=room)]
+        assert [line.count("111111") for line in lines if line.startswith("alpha")] == expected
+        assert max(map(len, lines)) <= room
+
+
+def test_a_long_head_of_labels_is_wrapped():
+    lines = [
+        line.text for line in table("a very, very long head", ["1"], [Row("alpha", (Cell("1" * 10),))], columns=24)
+    ]
+    assert max(map(len, lines)) <= 28  # labels never get less than 16 columns
+    assert [line.split() for line in lines[:2]] == [["a", "very,", "very"], ["long", "head", "1"]]
 
 
 def test_sentences_do_not_part_numbers_from_units():

@@ -1,13 +1,31 @@
 """Numbers and sentences for people, from reports made by hand: what is said must follow from the figures alone."""
 
-import pytest
+import re
+from dataclasses import replace
+from math import inf
 
+import pytest
+from typer.testing import CliRunner
+
+from lightsim.cli import app
 from lightsim.light.estimate import Estimate, coverage_factor
 from lightsim.measure import findings
 from lightsim.measure.figure import Figure, figure
-from lightsim.measure.findings import changed, compared, described, same, sure, varied
+from lightsim.measure.findings import changed, compared, described, sure, varied
+from lightsim.measure.left_open import (
+    READINGS,
+    by_its_materials,
+    how_to_measure,
+    matters_most,
+    measure_next,
+    not_reckoned,
+    without_range,
+)
+from lightsim.measure.nearness import Nearness, close_calls, nearness, same
+from lightsim.measure.ranges import Plain, Step, ranged
 from lightsim.measure.report import Report
-from lightsim.measure.rounding import blank, brief, length, rounded, shown
+from lightsim.measure.rounding import blank, brief, length, never_negative, rounded, shown, span
+from lightsim.sheet.sheet import NUMBERS
 
 REPLICATES = 16
 
@@ -215,6 +233,36 @@ def test_an_extent_with_an_error_bar_wider_than_itself_reads_as_a_question_mark(
     assert shown(figure("modelling.fill_share", Estimate(0.001, 0.01, REPLICATES))).value != "?"
 
 
+# By definition a hot spot is the brightest place against the mean, and a share is none below 0: 0.05 + 0.47 is 0.52.
+@pytest.mark.parametrize(
+    ("name", "value", "half_interval", "expected"),
+    [
+        ("size.hot_spot", 0.05, 0.47, ("below 0.5", "", "stops")),
+        ("size.hot_spot", -0.1, 0.3, ("below 0.3", "", "stops")),
+        ("size.hot_spot", 0.63, 0.17, ("0.63", "0.17", "stops")),
+        ("modelling.fill_share", 0.001, 0.01, ("below 1.1", "", "%")),
+        ("loss.total", 0.05, 0.47, ("0.05", "0.47", "stops")),
+    ],
+)
+def test_what_cannot_be_below_nothing_is_told_by_its_upper_end(name, value, half_interval, expected):
+    assert shown(figure(name, Estimate(value, half_interval / coverage_factor(REPLICATES), REPLICATES))) == expected
+
+
+@pytest.mark.parametrize(
+    ("name", "possible"),
+    [
+        ("size.hot_spot", False),
+        ("size.cone_angle", False),
+        ("exposure.full_power", False),
+        ("loss.total", True),
+        ("illuminance.vector_x", True),
+        ("illuminance.lens", False),
+    ],
+)
+def test_which_figures_may_be_below_nothing(name, possible):
+    assert never_negative(figure(name, Estimate(1.0))) is not possible
+
+
 def test_a_subject_lit_from_above_alone_has_no_light_below():
     for value, error in ((20.0, 0.1), (8.0, 4.0)):
         assert blank(figure("modelling.top_to_underside", Estimate(value, error, REPLICATES))) == (
@@ -252,3 +300,218 @@ def test_which_way_a_test_frame_goes():
     assert "1.4 stops darker than" in darker
     assert "0.7 stops brighter than" in brighter
     assert "highlight should be 30 % of the ball's diameter wide" in darker
+
+
+def moved(report, *materials, known="assumed", key="diffuse_transmittance", **shifts):
+    """The report with a number of each material that moves figures by (at its low, at its high end)."""
+    names = {"size": "size.cone_angle", "lost": "loss.total", "paid": "loss.per_doubling"}
+    names |= {"white": "highlight.stops_above_white"}
+    moves = {names[name]: shift for name, shift in shifts.items()}
+    found = tuple(Step(each, key, 0.2, (0.1, 0.1), (0.3, 0.3), known, moves) for each in materials)
+    return replace(report, figures=ranged(report.figures, found), steps=found)
+
+
+def spanned(name, value, low, high, half_interval=0.0):
+    estimate = Estimate(value, half_interval / coverage_factor(REPLICATES), REPLICATES)
+    return replace(figure(name, estimate), low=low, high=high)
+
+
+# Rounding as of error bars above: one digit of the step to the farther end, two if the first is 1.
+@pytest.mark.parametrize(
+    ("name", "value", "low", "high", "half_interval", "expected"),
+    [
+        ("loss.total", 1.951, 1.491, 2.380, 0.01, "1.5 to 2.4"),
+        ("loss.total", 3.406, 3.308, 3.506, 0.01, "3.31 to 3.51"),
+        ("loss.total", 1.95, 1.95, 2.40, 0.0, "1.9 to 2.4"),  # the value lies within what is written
+        ("loss.total", -0.03, -0.048, -0.016, 0.002, "-0.05 to -0.02"),
+        ("loss.total", 1.95, 1.91, 1.98, 0.10, ""),  # within half of the error bar
+        ("loss.total", 1.95, 1.85, 1.98, 0.10, "1.85 to 1.98"),
+        ("loss.total", 1.95, 1.946, 1.954, 0.0, ""),  # within half of the last digit
+        ("loss.total", 1.0, 0.9, inf, 0.01, "0.90 or more"),
+        ("loss.total", -1.0, -inf, -0.7, 0.01, "-0.7 or less"),
+        ("size.cone_angle", 56.2, 33.1, 62.4, 0.8, "30 to 60"),
+        ("size.cone_angle", 56.2, 51.2, 62.4, 0.8, "51 to 62"),
+        ("highlight.diameter_share", 0.21, 0.10, 0.26, 0.06, "10 to 26"),
+        ("exposure.full_power", 7870.0, 6000.0, 11020.0, 70.0, "6000 to 11000"),
+        ("loss.total", 1.95, None, None, 0.01, ""),
+    ],
+)
+def test_ranges_are_rounded_to_what_they_say(name, value, low, high, half_interval, expected):
+    assert span(spanned(name, value, low, high, half_interval)) == expected
+
+
+def test_a_figure_of_which_no_number_tells_has_no_range_to_show():
+    assert span(spanned("highlight.width", 0.3, 0.1, 0.9, half_interval=1.0)) == ""
+    assert span(replace(figure("loss.total", None), low=1.0, high=2.0)) == ""
+
+
+def test_sentences_tell_ranges_that_are_worth_it():
+    assert by_its_materials(spanned("loss.total", 1.95, 1.49, 2.38)) == " (1.5 to 2.4 by its materials)"
+    assert by_its_materials(spanned("size.cone_angle", 63.6, 63.4, 64.2)) == ""
+    assert by_its_materials(spanned("loss.total", 1.95, 1.49, inf)) == " (1.5 or more by its materials)"
+    darker = moved(made(lost=2.0), "paper", lost=(0.5, -0.5))
+    assert "costs 2.0 stops (1.5 to 2.5 by its materials), 0.5 stops for each" in " ".join(described(darker))
+    assert "2.0 stops darker (1.5 to 2.5 by its materials) than" in findings.test_frame(darker)
+    brighter = moved(made(lost=-2.0), "foil", lost=(0.4, -0.5))
+    assert "2.0 stops brighter (1.6 to 2.5 by its materials) than" in findings.test_frame(brighter)
+    wide = moved(made(size=40.0), "film", size=(-10.0, 5.0))
+    assert "40 degrees wide (30 to 45 by its materials), as a disc" in described(wide)[0]
+
+
+# Derived here: of two ranges of 0.3 and 0.4 that err independently 0.5 is left of a difference.
+def test_figures_are_apart_too_close_or_about_the_same():
+    one = moved(made(lost=1.0), "paper", lost=(0.3, -0.3))
+    for lost, expected in ((1.45, Nearness.CLOSE), (1.55, Nearness.APART), (1.01, Nearness.CLOSE)):
+        other = moved(made(lost=lost), "foam", lost=(0.4, -0.4))
+        assert nearness(one, other, "loss.total") is expected
+        assert nearness(other, one, "loss.total") is expected
+    paper = moved(made(lost=1.45), "paper", lost=(0.3, -0.3))
+    assert nearness(one, paper, "loss.total") is Nearness.APART  # the same paper: it cancels
+    alike = moved(made(lost=1.01), "paper", lost=(0.3, -0.3))
+    assert nearness(one, alike, "loss.total") is Nearness.SAME
+
+
+def test_a_comparison_claims_nothing_that_is_too_close_to_call():
+    paper = moved(PAPER, "paper", size=(8.0, -8.0), lost=(0.3, -0.3), paid=(0.1, -0.1))
+    foam = moved(FOAM, "foam", size=(3.0, -3.0), lost=(0.3, -0.3), paid=(0.1, -0.1))
+    softest, trade, _ = compared([BARE, paper, foam])
+    assert softest == (
+        "Softest: Paper, whose light looks 60 degrees wide, 4.6 times as wide as that of Bare, but in apparent size "
+        "Foam is too close to call; Paper costs 3.4 stops."
+    )
+    assert "too close" not in trade
+    felt = moved(replace(FOAM, title="Felt"), "felt", lost=(0.3, -0.3), paid=(0.1, -0.1))
+    assert compared([foam, paper, felt])[1] == (
+        "Of those that make the light larger, Foam costs least, 1.7 stops, and gives most size for its light: 0.4 "
+        "stops for each doubling of its apparent area, but in both Felt is too close to call."
+    )
+    rest = "gives most size for its light: 0.4 stops for each doubling of its apparent area"
+    costly = moved(replace(FOAM, title="Felt"), "felt", lost=(0.3, -0.3))
+    dear = moved(made("Felt", size=52.0, lost=3.0, paid=0.45), "felt", paid=(0.1, -0.1))
+    assert compared([foam, paper, costly])[1] == (
+        "Of those that make the light larger, Foam costs least, 1.7 stops, but in light lost Felt is too close to "
+        f"call; it {rest.replace('light:', 'light (Felt about the same):')}."
+    )
+    assert compared([foam, paper, dear])[1] == (
+        f"Of those that make the light larger, Foam costs least, 1.7 stops, and {rest}, but in stops per doubling Felt "
+        "is too close to call."
+    )
+    cheap = moved(made("Cheap", size=60.0, lost=1.5, paid=0.9), "cheap", lost=(0.3, -0.3))
+    assert compared([foam, cheap])[1] == (
+        "Of those that make the light larger, Cheap costs least, 1.5 stops, but in light lost Foam is too close to "
+        "call; Foam gives "
+        "most size for its light: 0.4 stops for each doubling of its apparent area."
+    )
+
+
+def test_two_designs_that_may_be_either_way_round_are_called_neither():
+    one, other = moved(PAPER, "paper", size=(8.0, -8.0)), moved(FOAM, "foam", size=(3.0, -3.0))
+    assert compared([one, other])[0] == (
+        "Which looks largest is too close to call: from 52 degrees (Foam) to 60 degrees (Paper)."
+    )
+    shiny, dull = moved(PAPER, "film", white=(0.5, -0.5)), FOAM
+    assert compared([shiny, dull])[-1] == (
+        "Which highlight on a shiny ball is brightest is too close to call: from 2.3 stops darker than a white card "
+        "(Foam) to 1.9 stops darker than a white card (Paper)."
+    )
+
+
+def test_between_magnifications_the_same_materials_cancel():
+    near, far = (moved(made(lost=lost), "paper", lost=(0.4, -0.4)) for lost in (1.0, 1.3))
+    assert "0.3 stops more light is lost" in changed(near, far, start="1x", end="2x")
+    off = moved(made(lost=1.3), "paper", lost=(0.0, 0.0))
+    assert changed(near, off, start="1x", end="2x") == (
+        "From 1x to 2x the apparent size and the highlight against a white card stay about the same; whether the light "
+        "lost changes is too close to call."
+    )
+
+
+# By hand: 1.0, 1.3, 1.6 and 3.0, each +-0.3 by a material of its own, joined up to 0.42 apart.
+def test_designs_too_close_to_call_are_grouped():
+    lost = (1.6, 1.0, 3.0, 1.3)
+    reports = [moved(made(str(value), lost=value), str(value), lost=(0.3, -0.3)) for value in lost]
+    assert close_calls(reports, "loss.total") == [(1, 3), (3, 0)]
+    assert close_calls(reports[:2], "loss.total") == []
+    near = [moved(made(lost=value), str(value), lost=(0.3, -0.3)) for value in (1.0, 1.1, 1.2)]
+    assert close_calls(near, "loss.total") == [(0, 1, 2)]
+    assert close_calls([BARE, PAPER], "size.cone_angle") == []
+    # The one in the middle shares its paper with the last, and is surely less.
+    shared = [moved(made(lost=value), name, lost=(0.4, -0.4)) for value, name in ((1.0, "a"), (1.2, "b"), (1.4, "b"))]
+    assert close_calls(shared, "loss.total") == [(0, 1), (0, 2)]
+    assert close_calls([made(lost=None), *near], "loss.total") == [(1, 2, 3)]
+
+
+def test_the_number_that_matters_most_is_named_with_what_to_do_about_it():
+    paper = moved(made(lost=2.0), "paper", lost=(0.5, -0.5), known="from memory")
+    assert matters_most(paper) == (
+        "Of the numbers of its materials, the diffuse transmittance of paper (0.1 to 0.3), from memory, matters most: "
+        "alone it puts the light lost at 1.5 to 2.5 stops. To measure yours: lightsim measure sheet with --window, "
+        "--white and --black (docs/measure.md)."
+    )
+    assert "2.5 stops at 1x. To measure" in matters_most(paper, at="1x")
+    assert matters_most(moved(made(lost=2.0), "paper", lost=(0.5, -0.5), known="measured")).endswith("2.5 stops.")
+    foil = moved(made(lost=2.0), "foil", lost=(0.5, -0.5), known="assumed", key="metallic_reflectance")
+    assert matters_most(foil).endswith("No reading of a sheet tells this one; a test frame of the finished rig does.")
+    little = moved(made(lost=2.0), "leaf", lost=(0.02, -0.02))
+    assert matters_most(little) == (
+        "Of the numbers of its materials none matters much; most does the diffuse transmittance of leaf (0.1 to 0.3), "
+        "assumed."
+    )
+    assert matters_most(made()) == ""
+
+
+# By hand: twice half a stop each way outweighs once 0.6, which outweighs once 0.5.
+def test_the_number_to_measure_next_is_the_heaviest_over_all_designs():
+    paper = moved(made(lost=2.0), "paper", lost=(0.5, -0.5), known="from memory")
+    foil = moved(made(lost=2.0), "foil", lost=(0.6, -0.6), known="assumed", key="roughness")
+    little = moved(made(lost=2.0), "leaf", lost=(0.02, -0.02))
+    how = how_to_measure("diffuse_transmittance")
+    assert measure_next([paper, foil, paper, little], ["A", "B", "C", "D"]) == (
+        f"Measure this next: the diffuse transmittance of paper (0.1 to 0.3), from memory. It matters most, for A and "
+        f"C. {how}"
+    )
+    assert measure_next([paper, foil, little], ["A", "B", "C"]).startswith("Measure this next: the roughness of foil")
+    assert "for A, B, C and 2 more." in measure_next([paper] * 5, list("ABCDE"))
+    assert measure_next([paper], ["A"]).endswith(f"It matters most. {how}")
+    # What is measured need not be measured again.
+    measured = moved(made(lost=2.0), "paper", lost=(0.9, -0.9), known="measured")
+    assert "foil (0.1 to 0.3), assumed. It matters most of those not measured yet, for B." in measure_next(
+        [measured, foil], ["A", "B"]
+    )
+    assert measure_next([measured, little, made()], ["A", "B", "C"]) == ""
+
+
+def test_readings_that_are_asked_for_are_options_of_the_command():
+    told = CliRunner().invoke(app, ["measure", "sheet", "--help"], env={"COLUMNS": "200"}).stdout
+    assert {reading for readings in READINGS.values() for reading in readings} <= set(re.findall(r"--[a-z-]+", told))
+    assert set(READINGS) <= set(NUMBERS)
+    assert "--spot-width and --spot-side" in how_to_measure("half_value_angle")
+
+
+# By definition: what has a value and an error bar, and no step says what the materials do to it.
+def test_figures_without_a_range_reckoned_are_told_from_those_that_hardly_move():
+    paper = moved(made(lost=2.0), "paper", lost=(0.5, -0.5), size=(0.0, 0.0))
+    unknown = not_reckoned(paper)
+    assert {"highlight.diameter_share", "loss.per_doubling"} <= unknown
+    assert not {"loss.total", "size.cone_angle", "highlight.count"} & unknown  # a count here has no error bar
+    assert "loss.per_doubling" not in not_reckoned(moved(made(paid=None), "paper", lost=(0.5, -0.5)))
+    assert not_reckoned(made()) == frozenset()
+
+
+def test_numbers_without_a_range_are_told_with_how_to_give_one():
+    mine = replace(made(), plain=(Plain("mine", "diffuse_transmittance", 0.2),))
+    assert without_range([mine, mine]) == (
+        "No range is known for diffuse transmittance of mine (0.2), so what is said of materials leaves it out. To "
+        'give one: diffuse_transmittance = { value = 0.2, low = ..., high = ..., known = "measured", source = "..." } '
+        "in the table of the material."
+    )
+    long = replace(made(), plain=(Plain("mine", "diffuse_transmittance", 0.0681032),))
+    assert "of mine (0.0681), so" in without_range([long])
+    many = replace(made(), plain=tuple(Plain(str(n), "diffuse_reflectance", (0.1, 0.2)) for n in range(5)))
+    text = without_range([many])
+    assert (
+        "of 0 ([0.1, 0.2]), diffuse reflectance of 1 ([0.1, 0.2]), diffuse reflectance of 2 ([0.1, 0.2]) and 2 more"
+        in text
+    )
+    assert "leaves them out" in text
+    assert without_range([made()]) == ""

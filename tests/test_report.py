@@ -1,17 +1,21 @@
 """From a rig file to figures of known answer: falloff, loss, exposure, warnings, verdict."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from rigs import bare_text, lit
 from scenes import disc, lamp
 
+from lightsim.light.estimate import Estimate, coverage_factor
 from lightsim.light.forward import trace
 from lightsim.light.light import SUBJECT, Light
 from lightsim.light.scene import build
 from lightsim.measure import falloff, loss
+from lightsim.measure.figure import figure
 from lightsim.measure.figures import at_subject
-from lightsim.measure.report import report, second_opinion
-from lightsim.rig.models import Beam
+from lightsim.measure.report import report, second_opinion, verdicts
+from lightsim.rig.models import Beam, Limits
 from lightsim.sheet import Sheet
 
 PAPER = '[[diffuser]]\nname = "{name}"\nshape = "sheet"\nwidth = {width}\nheight = {width}\nmaterial = "copy paper"\n'
@@ -106,6 +110,22 @@ def test_a_panel_in_the_picture_is_told():
     assert "stands in the picture" not in _notes(bare_text() + aside)
 
 
+def test_a_part_that_touches_the_subject_is_told():
+    # A point in the plane of a sheet lies on neither side of it (definition): light of both sides is no figure.
+    panel = PAPER.format(name="panel", width=150) + 'from = "subject"\ntoward_lens = {}\n'
+    assert '"panel" touches the subject' in _notes(bare_text() + panel.format(0.0005))
+    assert "touches the subject" not in _notes(bare_text() + panel.format(0.1))
+
+
+def test_a_film_too_narrow_to_tell_from_clear_is_not_idle():
+    # A lobe of half a degree passes on as straight-through light (docs/theory.md, Thin sheets), and is not lost.
+    film = "[material.film]\nforward_transmittance = 1.0\nhalf_value_angle = 0.5\n"
+    panel = PAPER.format(name="panel", width=150) + 'from = "subject"\ntoward_lens = 100\n'
+    panel = panel.replace('material = "copy paper"', 'material = "film"')
+    assert 'material = "film"' in panel
+    assert "hardly any light" not in _notes(bare_text() + panel + film)
+
+
 def test_light_past_the_diffuser_and_idle_parts_are_told():
     idle = PAPER.format(name="idle", width=100) + 'from = "flash"\ntoward_lens = 300\nright = 200\n'
     notes = _notes(bare_text(distance=500) + idle)
@@ -125,3 +145,33 @@ def test_second_opinion_agrees():
     opinion = second_opinion(lit(bare_text(distance=200, window=40)), paths=2048)
     assert abs(opinion.joint_errors) < 4
     assert opinion.backward.standard_error > 0
+
+
+# Derived here: 0.3 of sampling with 0.4 of the materials upward make 0.5, with 0.16 downward 0.34.
+@pytest.mark.parametrize(
+    ("limit", "name", "allowed", "kept"),
+    [
+        ("most_stops", "loss.total", 3.51, True),
+        ("most_stops", "loss.total", 3.49, None),
+        ("most_stops", "loss.total", 2.67, None),
+        ("most_stops", "loss.total", 2.65, False),
+        ("least_angle", "size.cone_angle", 3.51, False),
+        ("least_angle", "size.cone_angle", 3.49, None),
+        ("least_angle", "size.cone_angle", 2.67, None),
+        ("least_angle", "size.cone_angle", 2.65, True),
+        ("most_hot_spot", "size.hot_spot", 3.51, True),
+        ("most_highlight", "highlight.stops_above_white", 3.51, True),
+        ("least_clearance", "clearance", 2.65, True),
+    ],
+)
+def test_a_limit_within_error_bar_and_range_is_too_close_to_call(limit, name, allowed, kept):
+    found = figure(name, Estimate(3.0, 0.3 / coverage_factor(16), 16))
+    (verdict,) = verdicts(Limits(**{limit: allowed}), [replace(found, low=2.84, high=3.4)])
+    assert (verdict.limit, verdict.allowed, verdict.kept) == (limit, allowed, kept)
+
+
+def test_an_exact_figure_at_its_limit_keeps_it():
+    (verdict,) = verdicts(Limits(least_clearance=50.0), [figure("clearance", Estimate(50.0))])
+    assert verdict.kept is True
+    (dark,) = verdicts(Limits(most_stops=3.0), [figure("loss.total", None)])
+    assert dark.kept is None

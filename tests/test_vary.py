@@ -9,7 +9,7 @@ from lightsim.rig.errors import RigError
 from lightsim.rig.keys import with_value
 from lightsim.rig.load import load_data, loads
 from lightsim.search import vary as module
-from lightsim.search.vary import KEY_FIGURES, number_key, unit_of, vary
+from lightsim.search.vary import VARIED_FIGURES, number_key, unit_of, vary
 
 ROUGH = {"error": 0.05, "seed": 3}
 BARE = """
@@ -165,7 +165,7 @@ def test_keys_that_hold_no_number_are_refused_with_the_name_of_the_file(key):
 
 def test_figures_are_checked_and_kept():
     rig = loads(MM)
-    assert vary(rig, "head.flash.up", [50], **ROUGH).figures == KEY_FIGURES
+    assert vary(rig, "head.flash.up", [50], **ROUGH).figures == VARIED_FIGURES
     assert vary(rig, "head.flash.up", [50], figures=["loss.total"], **ROUGH).figures == ("loss.total",)
     with pytest.raises(RigError, match=r'"size\.cone".*Try "size\.cone_angle"'):
         vary(rig, "head.flash.up", [50], figures=["size.cone"], **ROUGH)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import comb
 
 from lightsim.cli.layout import Cell, Line, Row, sentence, table
 from lightsim.cli.notes import told
 from lightsim.cli.run import Asked, Result, names_of
 from lightsim.measure.figure import Figure
 from lightsim.measure.findings import compared, described
+from lightsim.measure.left_open import SHORT, listed, measure_next, not_reckoned, without_range
+from lightsim.measure.nearness import close_calls, close_pairs
+from lightsim.measure.ranges import KEY_FIGURES
 from lightsim.measure.report import Report
-from lightsim.measure.rounding import length, shown
+from lightsim.measure.rounding import length, shown, span
 
 _DIGITS = 3
 _BACKGROUND = "falloff.background_"
@@ -25,7 +29,24 @@ _COLUMNS = (
     ("highlight.stops_above_white", "highlight against a white card, stops"),
 )
 _COUNT = "highlight.count"  # told where any design has several
+_LOST = "loss.total"
 _BLANK = "loss.per_doubling"  # blank where the size does not grow
+_COMPARED = {
+    name: "stops per doubling" if name == _BLANK else SHORT[name]
+    for key in KEY_FIGURES
+    for name in ((key, _BLANK) if key == _LOST else (key,))
+}  # what designs may be too close to call in, each as it is called
+_FEW = 6  # designs whose close calls are named one by one
+_TOO_CLOSE = "Too close to call, by error bars and materials"
+_NOT_RECKONED = "not reckoned"
+BY_MATERIALS = (
+    "By materials: how far a figure moves if the numbers of the materials are off as far as they may be, each for "
+    "itself (all at their worst at once can go farther); empty where that is little beside the error bar."
+)
+_SHARED = (
+    "Designs of a common material may be told apart even where their ranges overlap: if its number is off, it is off "
+    "for both."
+)
 
 
 def comparison(results: Sequence[Result], asked: Asked) -> list[Line]:
@@ -43,9 +64,10 @@ def comparison(results: Sequence[Result], asked: Asked) -> list[Line]:
     found = compared(reports, names) if len(reports) > 1 else described(reports[0])
     for text in found:
         lines.extend(sentence(text))
-    lines.append(Line(""))
+    lines.extend([*_close(reports, names), *_matters(reports, names), Line("")])
     lines.extend(seconds(reports, names))
-    return [*lines, *sentence(footing(reports, asked))]
+    ranged = sum(bool(report.steps) for report in reports)
+    return [*lines, *sentence(f"{footing(reports, asked)}{f' {_SHARED}' if ranged > 1 else ''}")]
 
 
 def footing(reports: Sequence[Report], asked: Asked) -> str:
@@ -55,6 +77,7 @@ def footing(reports: Sequence[Report], asked: Asked) -> str:
     return (
         f"±: half of the 95 % interval. Illuminance asked for to {100 * asked.error:g} % (one standard error). "
         f"{paths} light paths, seed {asked.seed}, rays cast by {reports[0].caster}."
+        f"{f' {BY_MATERIALS}' if any(report.steps for report in reports) else ''}"
     )
 
 
@@ -80,16 +103,49 @@ def _estimate(value: float, half_interval: float) -> Cell:
 
 
 def cell_of(figure: Figure, *, digits: int = 4) -> Cell:
-    """A figure as a cell: its value, and its error bar with the sign."""
+    """A figure as a cell: its value, its error bar with the sign, its range by materials."""
     text = shown(figure, digits=digits)
-    return Cell(text.value, f"±{text.half_interval}" if text.half_interval else "")
+    value, _, end = text.value.partition(" ")  # "below 0.5" has no error bar, and its number stands in that place
+    return Cell(value, end or (f"±{text.half_interval}" if text.half_interval else ""), span(figure))
+
+
+def cell_in(report: Report, name: str, *, digits: int = 4) -> Cell:
+    """The figure of a report as a cell, which says so where no range by materials is reckoned."""
+    cell = cell_of(report[name], digits=digits)
+    return cell._replace(span=_NOT_RECKONED) if name in not_reckoned(report) else cell
 
 
 def _cell(report: Report, name: str) -> Cell:
-    figure = report[name]
-    if name == _BLANK and figure.value is None:
-        return Cell("")
-    return cell_of(figure, digits=_DIGITS)
+    blank = name == _BLANK and report[name].value is None
+    return Cell("") if blank else cell_in(report, name, digits=_DIGITS)
+
+
+def _close(reports: Sequence[Report], names: Sequence[str]) -> list[Line]:
+    """Which designs are too close to call, a line a figure; how many pairs of them where the designs are many."""
+    pairs = {name: len(close_pairs(reports, name)) for name in _COMPARED}
+    close = [name for name in _COMPARED if pairs[name]]
+    if not close:
+        return []
+    if len(reports) > _FEW:
+        words = ", ".join(f"{_COMPARED[name]} {pairs[name]}" for name in close)
+        text = f"{_TOO_CLOSE}, of {comb(len(reports), 2)} pairs: {words}. Compare a few alone to see which."
+        return [Line(""), *sentence(text)]
+    lines = [Line(""), *sentence(_TOO_CLOSE, bold=True)]
+    for name in close:
+        groups = close_calls(reports, name)
+        words = "; ".join(listed([names[number] for number in group]) for group in groups)
+        everything = len(groups[0]) == len(reports) > 2
+        lines.extend(sentence(f"{_COMPARED[name]}: {'all' if everything else words}", indent="  "))
+    return lines
+
+
+def _matters(reports: Sequence[Report], names: Sequence[str]) -> list[Line]:
+    """The number of the materials to measure next, and those without a range."""
+    return [line for text in (measure_next(reports, names), without_range(reports)) if text for line in _apart(text)]
+
+
+def _apart(text: str) -> list[Line]:
+    return [Line(""), *sentence(text)]
 
 
 def _falloff(reports: Sequence[Report]) -> list[tuple[str, str]]:

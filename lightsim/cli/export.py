@@ -22,14 +22,19 @@ from lightsim.light.estimate import Estimate
 from lightsim.light.light import Light
 from lightsim.measure.figure import Figure
 from lightsim.measure.findings import test_frame
-from lightsim.measure.report import Second, Verdict
+from lightsim.measure.ranges import Step
+from lightsim.measure.report import Report, Second, Verdict
 from lightsim.rig.errors import fault, file_name
 from lightsim.rig.files import make_folder, require_free, write_safely
 from lightsim.search.vary import Variation
 
 STANDARD_OUTPUT = "-"
 _OF_DESIGN = ("design", "file", "magnification", "working_distance", "varied", "varied_value", "varied_unit")
-_OF_FIGURE = ("name", "label", "value", "standard_error", "half_interval", "unit", "definition", "source", "why")
+_OF_FIGURE = (
+    *("name", "label", "value", "standard_error", "half_interval", "low", "high", "moved_by", "unit", "definition"),
+    *("source", "why"),
+)
+_OF_NUMBER = ("material", "key", "value", "low", "high", "known")
 
 
 @dataclass(frozen=True)
@@ -127,7 +132,8 @@ def _named(light: Light, name: str) -> Light:
 
 
 def as_json(results: Sequence[Result], asked: Asked) -> str:
-    """One object: version, seed, error, caster, designs with figures, verdicts, notes. What is not known is null."""
+    """One object: version, seed, error, caster, designs with figures, verdicts, notes, what the numbers of the
+    materials do. What is not known is null, and so is an end without bound."""
     document = {
         "version": lightsim.__version__,
         "seed": asked.seed,
@@ -139,17 +145,22 @@ def as_json(results: Sequence[Result], asked: Asked) -> str:
 
 
 def as_csv(results: Sequence[Result], asked: Asked) -> str:
-    """One line a figure, with a first line of names; an empty field is not known. Numbers are those of the JSON."""
+    """One line a figure, with a first line of names; an empty field is not known. Numbers are those of the JSON.
+
+    The last field holds what each number of the materials does to the figure, "copy paper diffuse_transmittance -0.3
+    0.29; ...": with the number at its low and at its high end.
+    """
     del asked
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
-    table.writerow((*_OF_DESIGN, *_OF_FIGURE))
+    table.writerow((*_OF_DESIGN, *_OF_FIGURE, "steps"))
     for each in results:
         report = each.report
         key, unit, value = each.varied or ("", "", None)
         design = (report.title, each.loaded.file, report.magnification, report.working_distance, key, value, unit)
         for figure in report.figures:
-            table.writerow((*map(_field, design), *(_field(field) for field in _figure(figure).values())))
+            fields = (*design, *_figure(figure).values(), _steps_of(report, figure.name))
+            table.writerow([_field(field) for field in fields])
     return text.getvalue()
 
 
@@ -163,6 +174,9 @@ def _design(each: Result) -> dict[str, Any]:
         "paths": report.paths,
         "figures": [_figure(figure) for figure in report.figures],
         "verdicts": [_verdict(verdict) for verdict in report.verdicts],
+        "steps": [_step(step) for step in report.steps],
+        "matters_most": heaviest.words if (heaviest := report.heaviest) else None,
+        "without_range": [{"material": each.material, "key": each.key, "value": each.value} for each in report.plain],
         "second_estimator": _second(report.second) if report.second else None,
         "test_frame": test_frame(report),
         "notes": list(report.notes),
@@ -178,6 +192,17 @@ def _figure(figure: Figure) -> dict[str, Any]:
     return {name: _finite(getattr(figure, name)) for name in _OF_FIGURE}
 
 
+def _step(step: Step) -> dict[str, Any]:
+    """A number of a material with what it does to the figures that it moves, [at its low end, at its high end]."""
+    shifts = {name: [_finite(each) for each in ends] for name, ends in step.shifts.items() if any(ends)}
+    return {**{name: getattr(step, name) for name in _OF_NUMBER}, "words": step.words, "shifts": shifts}
+
+
+def _steps_of(report: Report, name: str) -> str:
+    moves = ((step, step.shifts.get(name, (0.0, 0.0))) for step in report.steps)
+    return "; ".join(f"{step.material} {step.key} {low:.6g} {high:.6g}" for step, (low, high) in moves if low or high)
+
+
 def _verdict(verdict: Verdict) -> dict[str, Any]:
     return {
         "limit": verdict.limit,
@@ -185,6 +210,8 @@ def _verdict(verdict: Verdict) -> dict[str, Any]:
         "name": verdict.found.name,
         "value": _finite(verdict.found.value),
         "standard_error": _finite(verdict.found.standard_error),
+        "low": _finite(verdict.found.low),
+        "high": _finite(verdict.found.high),
         "unit": verdict.found.unit,
         "kept": verdict.kept,
         "word": verdict.word,

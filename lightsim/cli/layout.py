@@ -7,6 +7,7 @@ import re
 import shutil
 import sys
 from collections.abc import Iterable, Sequence
+from itertools import accumulate, pairwise
 from textwrap import wrap
 from typing import NamedTuple
 
@@ -15,6 +16,7 @@ import typer
 _PIPED = 100  # columns where there is no terminal to ask
 _NARROWEST, _PROSE = 40, 100
 _GAP = "  "
+_SPANS = "by materials"  # over or before ranges
 _HEAD_LINES = 4
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 _TIED = re.compile(r"(?<=[0-9]) (?=[0-9%]|mm\b|deg|stop)|(?<=lx) (?=s\b)")
@@ -29,10 +31,15 @@ class Line(NamedTuple):
 
 
 class Cell(NamedTuple):
-    """A value and its error bar, each aligned with those above and below."""
+    """A value and its error bar, each aligned with those above and below: values at the right, error bars at the left.
+
+    A word alone in the place of the error bar makes a column of words. A span ("1.5 to 2.4") has a column of its own
+    where the window is wide enough, else it stands on a line of its own below the value.
+    """
 
     value: str
     error: str = ""
+    span: str = ""
 
 
 class Row(NamedTuple):
@@ -40,6 +47,7 @@ class Row(NamedTuple):
 
     label: str
     cells: tuple[Cell, ...] = ()
+    optional: bool = False  # left out of those parts of a table where all its cells are empty
 
 
 class _Column(NamedTuple):
@@ -65,13 +73,13 @@ def table(head: str, heads: Sequence[str], rows: Sequence[Row], *, columns: int 
     head, heads: of the labels and of each column of values; columns: to write in, by default those of the window
     """
     room = width() if columns is None else columns
-    values = [_column(text, [row.cells[n] for row in rows if row.cells]) for n, text in enumerate(heads)]
-    natural = max(len(line) for line in (head, *(row.label for row in rows if row.cells)))
-    least = min(natural, max(16, room * 2 // 5))
+    heads_beside, rows_beside = _beside(heads, rows)
+    blocks = _blocks(head, heads_beside, rows_beside, room)
+    if len(blocks) > 1:
+        rows = _below(rows)
+        blocks = _blocks(head, heads, rows, room)
     lines: list[Line] = []
-    for block in _blocks(values, room - least):
-        taken = sum(column.width + len(_GAP) for column in block)
-        label = max(least, min(natural, room - taken))
+    for label, block in blocks:
         lines.extend([Line("")] if lines else [])
         lines.extend(_block(head, block, rows, label))
     return lines
@@ -100,36 +108,79 @@ def _printable(text: str) -> str:
     return text
 
 
+def _beside(heads: Sequence[str], rows: Sequence[Row]) -> tuple[list[str], list[Row]]:
+    """Heads and rows with a column for the spans of each column that has any."""
+    spanned = [any(row.cells[number].span for row in rows if row.cells) for number in range(len(heads))]
+    wide_heads = [text for head, has in zip(heads, spanned, strict=True) for text in (head, *[_SPANS] * has)]
+    wide_rows = []
+    for row in rows:
+        cells: list[Cell] = []
+        for cell, has in zip(row.cells, spanned if row.cells else [], strict=True):
+            cells.extend([cell._replace(span=""), *[Cell(cell.span)] * has])
+        wide_rows.append(row._replace(cells=tuple(cells)))
+    return wide_heads, wide_rows
+
+
+def _below(rows: Sequence[Row]) -> list[Row]:
+    """Rows with one more for the spans below each that has any."""
+    found = []
+    for row in rows:
+        found.append(row._replace(cells=tuple(cell._replace(span="") for cell in row.cells)))
+        if any(cell.span for cell in row.cells):
+            indent = " " * (len(row.label) - len(row.label.lstrip()))
+            spans = tuple(Cell("", "", cell.span) for cell in row.cells)
+            found.append(Row(f"{indent}  {_SPANS}", spans, optional=True))
+    return found
+
+
 def _column(head: str, cells: Sequence[Cell]) -> _Column:
     value = max((len(cell.value) for cell in cells), default=0)
     error = max((len(cell.error) for cell in cells), default=0)
-    texts = [f"{cell.value:>{value}} {cell.error:<{error}}" if error else f"{cell.value:>{value}}" for cell in cells]
+    texts = [
+        cell.span or (f"{cell.value:>{value}} {cell.error:<{error}}" if error else f"{cell.value:>{value}}")
+        for cell in cells
+    ]
     words = head.split() or [""]
     wide = max(max(map(len, words)), max(map(len, texts), default=0))
     while len(wrap(head, wide)) > _HEAD_LINES:
         wide += 1
-    return _Column(wrap(head, wide) or [""], texts, wide)
+    lines = wrap(head, wide) or [""]
+    if error and not value:  # words in the place of error bars stand at the left, and so does their head
+        lines = [f" {line:<{error}}" for line in lines]
+    return _Column(lines, texts, wide)
 
 
-def _blocks(values: Sequence[_Column], room: int) -> list[list[_Column]]:
-    blocks: list[list[_Column]] = [[]]
-    left = room
-    for column in values:
-        need = column.width + len(_GAP)
-        if need > left and blocks[-1]:
-            blocks.append([])
-            left = room
-        blocks[-1].append(column)
-        left -= need
-    return blocks
+def _blocks(head: str, heads: Sequence[str], rows: Sequence[Row], room: int) -> list[tuple[int, Sequence[_Column]]]:
+    """Which columns stand beside each other, and the width of the labels before them."""
+    filled = [row for row in rows if row.cells]
+    natural = max(len(line) for line in (head, *(row.label for row in filled)))
+    least = min(natural, max(16, room * 2 // 5))
+    columns = [_column(text, [row.cells[number] for row in filled]) for number, text in enumerate(heads)]
+    blocks = _shared_out(columns, room - least)
+    taken = [sum(column.width + len(_GAP) for column in block) for block in blocks]
+    return [(max(least, min(natural, room - wide)), block) for wide, block in zip(taken, blocks, strict=True)]
+
+
+def _shared_out(columns: Sequence[_Column], room: int) -> list[Sequence[_Column]]:
+    """The columns in as few blocks as the room allows, and those as alike in width as can be."""
+    taken = list(accumulate((column.width + len(_GAP) for column in columns), initial=0))
+    # Of the first so many columns: how many blocks, the squares of their widths, and where each ends.
+    best: list[tuple[int, int, tuple[int, ...]]] = [(0, 0, ())]
+    for end in range(1, len(taken)):
+        fits = [start for start in range(end) if start == end - 1 or taken[end] - taken[start] <= room]
+        ways = [(*best[start], taken[end] - taken[start]) for start in fits]
+        best.append(min((count + 1, squares + wide**2, (*ends, end)) for count, squares, ends, wide in ways))
+    return [columns[start:end] for start, end in pairwise((0, *best[-1][2]))] or [columns]
 
 
 def _block(head: str, columns: Sequence[_Column], rows: Sequence[Row], label: int) -> list[Line]:
-    height = max((len(column.head) for column in columns), default=1)
+    name = _wrapped(head, label, "")
+    height = max(len(name), *(len(column.head) for column in columns))
     lines = []
     for number in range(height):
-        left = head if number == height - 1 else ""
-        texts = [["", *([""] * height), *column.head][number - height] for column in columns]
+        left, *texts = (
+            [*[""] * height, *each][number - height] for each in (name, *(column.head for column in columns))
+        )
         lines.append(Line(_joined(left, texts, columns, label), bold=True))
     lines.append(Line("-" * (label + sum(column.width + len(_GAP) for column in columns))))
     number = 0
@@ -137,10 +188,13 @@ def _block(head: str, columns: Sequence[_Column], rows: Sequence[Row], label: in
         if not row.cells:
             lines.append(Line(row.label, bold=True))
             continue
-        first, *others = _wrapped(row.label, label, "  ")
-        lines.append(Line(_joined(first, [column.cells[number] for column in columns], columns, label)))
-        lines.extend(Line(other) for other in others)
+        texts = [column.cells[number] for column in columns]
         number += 1
+        if row.optional and not "".join(texts).strip():
+            continue
+        first, *others = _wrapped(row.label, label, "  ")
+        lines.append(Line(_joined(first, texts, columns, label)))
+        lines.extend(Line(other) for other in others)
     return lines
 
 

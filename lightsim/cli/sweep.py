@@ -11,17 +11,14 @@ from lightsim.cli.layout import Line, Row, sentence, table
 from lightsim.cli.notes import swept as noted
 from lightsim.cli.run import Asked, Result
 from lightsim.measure.findings import varied
+from lightsim.measure.left_open import SHORT
 from lightsim.measure.rounding import brief, shown
 from lightsim.rig.errors import fault
 from lightsim.rig.load import LoadedRig
-from lightsim.search.vary import KEY_FIGURES, Variation
+from lightsim.search.vary import VARIED_FIGURES, Variation
 
 _SHORT = {
-    "size.cone_angle": "apparent size",
-    "size.hot_spot": "hot spot",
-    "loss.total": "light lost",
-    "highlight.diameter_share": "highlight width",
-    "highlight.stops_above_white": "highlight against a white card",
+    **SHORT,
     "shadow.edge_x": "shadow edge across",
     "shadow.edge_y": "shadow edge up and down",
     "clearance": "clearance",
@@ -73,7 +70,7 @@ def chart_paths(folder: Path | None, chart: Path | None, names: Sequence[str] | 
         return [] if chart is None else [chart]
     if chart is not None:
         raise fault("--figures, --chart", what="both are given", allowed="a folder or a file", remedy="--figures alone")
-    return [folder / f"{name.replace('.', '-').replace('/', '-')}.png" for name in names or KEY_FIGURES]
+    return [folder / f"{name.replace('.', '-').replace('/', '-')}.png" for name in names or VARIED_FIGURES]
 
 
 def results_of(variation: Variation, loaded: LoadedRig) -> list[Result]:

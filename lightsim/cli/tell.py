@@ -5,21 +5,28 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from lightsim.cli.compare import cell_of, footing, seconds
+from lightsim.cli.compare import cell_in, cell_of, footing, seconds
 from lightsim.cli.holds import sources, unit_of_lengths
 from lightsim.cli.layout import Cell, Line, Row, sentence, table
+from lightsim.cli.moves import moves
 from lightsim.cli.notes import told as noted
 from lightsim.cli.run import Asked, Result
 from lightsim.measure.figure import Figure
 from lightsim.measure.findings import changed, described, test_frame
+from lightsim.measure.left_open import matters_most, not_reckoned, without_range
 from lightsim.measure.report import CAUTIONS, Report, Verdict
 from lightsim.measure.rounding import blank, length, rounded, shown
 
 _SMALL = 0.02  # share of the light below which the short report does not name a place of loss
 _MOST_NAMED = 3  # figures, with one reason why they have no value
 _BUDGET = "budget."
-# What a figure is called under its heading, where its own label would not read well there.
+# What a figure is called under its heading, where its own label would not read well there or is long for a table.
 _CALLED = {
+    "size.cone_angle": "Apparent size, full angle of a cone",
+    "clearance": "To nearest part of the diffuser",
+    "exposure.full_power": "Exposure at full power",
+    "highlight.stops_above_white": "against a white card",
+    "loss.per_doubling": "For each doubling of the area",
     "loss.as mounted": "Lost as mounted, by tilt and by the lens in the way",
     "loss.total": "Light lost in all",
     "loss.surroundings": "Lost by surroundings",
@@ -75,8 +82,11 @@ def told(results: Sequence[Result], asked: Asked, *, everything: bool = False, e
     if len(reports) > 1:
         ends = [f"{report.magnification:g}x" for report in (reports[0], reports[-1])]
         lines.extend(sentence(changed(reports[0], reports[-1], start=ends[0], end=ends[1])))
+    lines.extend(_matters(reports))
     lines.extend(noted([report.notes for report in reports], _labels(reports)))
     lines.extend([Line(""), *_figures(reports, everything, explain), Line("")])
+    if plain := without_range(reports):
+        lines.extend([*sentence(plain), Line("")])
     lines.extend(seconds(reports, [f"at {report.magnification:g}x" for report in reports]))
     lines.extend(_verdicts(reports))
     lines.append(Line("In a test frame", bold=True))
@@ -88,6 +98,14 @@ def told(results: Sequence[Result], asked: Asked, *, everything: bool = False, e
     return [*lines, *sentence(f"Care: {' '.join(CAUTIONS)}")]
 
 
+def _matters(reports: Sequence[Report]) -> list[Line]:
+    """Which number of the materials matters most, once where it is the same at all magnifications."""
+    heaviest = {step.known_by if (step := report.heaviest) else None for report in reports}
+    spoken = reports if len(heaviest) > 1 else reports[:1]
+    texts = [matters_most(report, at=at) for report, at in zip(spoken, _labels(reports), strict=False)]
+    return [line for text in texts for line in sentence(text)] if any(texts) else []
+
+
 def broken(reports: Sequence[Report]) -> bool:
     """Whether any limit of the user is broken."""
     return any(verdict.kept is False for report in reports for verdict in report.verdicts)
@@ -97,13 +115,14 @@ def _figures(reports: Sequence[Report], everything: bool, explain: bool) -> list
     heads = [f"{report.magnification:g}x, {length(report.working_distance)} mm" for report in reports]
     rows: list[Row] = []
     for heading, names in _chosen(reports, everything):
-        rows.append(Row(heading))
-        rows.extend(Row(label, cells) for label, cells in _rows(reports, names))
+        none = all(not_reckoned(report).issuperset(names) for report in reports)
+        rows.append(Row(f"{heading} (by materials: not reckoned)" if none else heading))
+        rows.extend(Row(label, cells) for label, cells in _rows(reports, names, marked=not none))
         if heading.startswith("Where") and not everything:
             rows.append(_remainder(reports, names))
     names = [name for _, chosen in _chosen(reports, everything) for name in chosen]
     lines = [*table("magnification, subject to lens", heads, rows), *_blanks(reports, names)]
-    return [*lines, Line(""), *_definitions(reports, everything)] if explain else lines
+    return [*lines, Line(""), *_definitions(reports, everything), *moves(reports)] if explain else lines
 
 
 def _chosen(reports: Sequence[Report], everything: bool) -> Iterator[tuple[str, list[str]]]:
@@ -128,14 +147,18 @@ def _of_choice(name: str, short: Sequence[str]) -> bool:
     return name in short or name.startswith(tuple(start for start in short if start.endswith((".", "_"))))
 
 
-def _rows(reports: Sequence[Report], names: Sequence[str]) -> Iterator[tuple[str, tuple[Cell, ...]]]:
+def _rows(reports: Sequence[Report], names: Sequence[str], *, marked: bool) -> Iterator[tuple[str, tuple[Cell, ...]]]:
+    """Labels and cells of figures; marked: with a word where no range by materials is reckoned."""
     for name in names:
         found = [_find(report, name) for report in reports]
         label = next(figure for figure in found if figure is not None)
         unit = shown(label).unit
         yield (
             f"  {_plain(label)}{f', {unit}' if unit else ''}",
-            tuple(Cell("-") if figure is None else cell_of(figure) for figure in found),
+            tuple(
+                Cell("-") if figure is None else cell_in(report, name) if marked else cell_of(figure)
+                for report, figure in zip(reports, found, strict=True)
+            ),
         )
 
 

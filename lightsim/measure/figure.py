@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import hypot
 
 from lightsim.light.estimate import Estimate
 
@@ -34,6 +35,15 @@ class Figure:
     definition: str
     source: str
     why: str = ""
+    low: float | None = None  # where the numbers of the materials, each within its range, might take it; None where
+    high: float | None = None  # no number of theirs with a range moves it
+    moved_by: str = ""  # the number that moves it most, in words
+
+    def reach(self, *, up: bool) -> float:
+        """How far above (up) or below its value the figure may well lie: sampling and materials in quadrature."""
+        end = self.high if up else self.low
+        moved = 0.0 if end is None or self.value is None else abs(end - self.value)
+        return hypot(self.half_interval or 0.0, moved)
 
 
 def figure(name: str, estimate: Estimate | None, *, part: str = "", key: str = "") -> Figure:

@@ -35,15 +35,15 @@ class AtSubject:
     solid_angle: Estimate | None  # effective one of the source
 
 
-def at_subject(light: Light) -> AtSubject:
-    """Light at the subject: source, fill and bare heads apart."""
+def at_subject(light: Light, bare: Arrivals | None = None) -> AtSubject:
+    """Light at the subject: source, fill and bare heads apart. bare: the heads as mounted, where they are known."""
     everything = light.at(SUBJECT)
     source = source_only(light, everything)
     return AtSubject(
         all=everything,
         source=source,
         fill=last_left(light, everything, "surroundings"),
-        bare=loss.mounted(light),
+        bare=loss.mounted(light) if bare is None else bare,
         solid_angle=size.known(lambda: size.effective_solid_angle(source)),
     )
 
@@ -64,12 +64,35 @@ def figures(light: Light) -> tuple[Figure, ...]:
     here = at_subject(light)
     return (
         *_size(light, here),
-        *_planes(light, here),
+        *_strength(light, here.all),
+        figure("clearance", clearance(light.scene)),
+        *_planes(light, here.all, here.fill),
         *_highlight(light, here),
         *_shadow(light, here),
-        *_falloff(light, here),
+        *_falloff(light, here.source),
         *_loss(light, here),
         *_budget(light),
+    )
+
+
+def strengths(light: Light) -> tuple[Figure, ...]:
+    """The figures that say how much light there is, which are sums over arrivals at the subject and behind it."""
+    everything = light.at(SUBJECT)
+    fill = last_left(light, everything, "surroundings")
+    return (*_strength(light, everything), *_planes(light, everything, fill), *_behind(light))
+
+
+def shapes(light: Light, bare: Arrivals) -> tuple[Figure, ...]:
+    """The figures that say from where the source's light comes, and so how large, soft and even it is.
+
+    bare: the heads as mounted (loss.mounted).
+    """
+    here = at_subject(light, bare)
+    return (
+        *_size(light, here),
+        *_highlight(light, here),
+        *_shadow(light, here),
+        figure("loss.per_doubling", loss.per_doubling(light, here.bare, here.solid_angle)),
     )
 
 
@@ -80,8 +103,6 @@ def _scaled(estimate: Estimate | None, factor: float) -> Estimate | None:
 
 
 def _size(light: Light, here: AtSubject) -> list[Figure]:
-    facing = illuminance.illuminance(here.all, falloff.FACING_LENS)
-    lumens = luminous_energy(light.placed)
     cone = width = height = hot = None
     if here.solid_angle is not None:
         cone = size.cone_angle(here.solid_angle)
@@ -93,27 +114,32 @@ def _size(light: Light, here: AtSubject) -> list[Figure]:
         figure("size.width", width),
         figure("size.height", height),
         figure("size.hot_spot", hot),
-        figure("loss.total", loss.stops_lost(light)),
-        figure("exposure.full_power", _scaled(facing, _PER_SQUARE_METRE * lumens)),
-        figure("clearance", clearance(light.scene)),
     ]
 
 
-def _planes(light: Light, here: AtSubject) -> list[Figure]:
+def _strength(light: Light, everything: Arrivals) -> list[Figure]:
+    facing = illuminance.illuminance(everything, falloff.FACING_LENS)
+    return [
+        figure("loss.total", loss.stops_lost(light)),
+        figure("exposure.full_power", _scaled(facing, _PER_SQUARE_METRE * luminous_energy(light.placed))),
+    ]
+
+
+def _planes(light: Light, everything: Arrivals, fill: NDArray[np.bool_]) -> list[Figure]:
     subject = light.placed.rig.subject
     ways = {**_PLANES, "eye": subject.eye, "back": subject.back, "flank": subject.flank}
-    values = {name: illuminance.illuminance(here.all, way) for name, way in ways.items()}
-    values["spherical"] = illuminance.spherical_illuminance(here.all)
-    values["scalar"] = illuminance.scalar_illuminance(here.all)
-    values["cylindrical"] = illuminance.cylindrical_illuminance(here.all, (0, 1, 0))
-    vector = illuminance.illuminance_vector(here.all)
+    values = {name: illuminance.illuminance(everything, way) for name, way in ways.items()}
+    values["spherical"] = illuminance.spherical_illuminance(everything)
+    values["scalar"] = illuminance.scalar_illuminance(everything)
+    values["cylindrical"] = illuminance.cylindrical_illuminance(everything, (0, 1, 0))
+    vector = illuminance.illuminance_vector(everything)
     for number, axis in enumerate("xyz"):
         values[f"vector_{axis}"] = Estimate(vector.value[number], vector.standard_error[number], vector.replicates)
     return [
         *(figure(f"illuminance.{name}", _scaled(value, _PER_SQUARE_METRE)) for name, value in values.items()),
-        figure("modelling.vector_scalar_ratio", illuminance.vector_scalar_ratio(here.all)),
-        figure("modelling.top_to_underside", illuminance.top_to_underside(here.all)),
-        figure("modelling.fill_share", illuminance.share(here.all, here.fill, falloff.FACING_LENS)),
+        figure("modelling.vector_scalar_ratio", illuminance.vector_scalar_ratio(everything)),
+        figure("modelling.top_to_underside", illuminance.top_to_underside(everything)),
+        figure("modelling.fill_share", illuminance.share(everything, fill, falloff.FACING_LENS)),
     ]
 
 
@@ -167,26 +193,33 @@ def _shadow(light: Light, here: AtSubject) -> list[Figure]:
     return edges + hairs
 
 
-def _falloff(light: Light, here: AtSubject) -> list[Figure]:
-    subject, (width, height) = light.placed.rig.subject, light.placed.field
-    half = subject.depth / 2
+def _falloff(light: Light, source: Arrivals) -> list[Figure]:
+    (width, height), half = light.placed.field, light.placed.rig.subject.depth / 2
     places = {
         "nearer": (f"{length(half)} mm nearer to the lens", (0.0, 0.0, half)),
-        "behind": (f"{length(half)} mm behind", (0.0, 0.0, -half)),
         "left": ("at the left edge of the field", (-width / 2, 0.0, 0.0)),
         "right": ("at the right edge of the field", (width / 2, 0.0, 0.0)),
         "top": ("at the top edge of the field", (0.0, height / 2, 0.0)),
         "bottom": ("at the bottom edge of the field", (0.0, -height / 2, 0.0)),
     }
+    exponent = figure("falloff.exponent", falloff.local_exponent(light, source))
+    return [exponent, *_stops_at(light, places), *_behind(light)]
+
+
+def _behind(light: Light) -> list[Figure]:
+    subject = light.placed.rig.subject
+    half = subject.depth / 2
+    places = {"behind": (f"{length(half)} mm behind", (0.0, 0.0, -half))}
     for distance in subject.background:
         far = length(round(distance, 1) if distance >= 10 else distance)  # alike in mm and inch
         places[f"background_{far}"] = (f"on a background {far} mm behind", (0.0, 0.0, -distance))
+    return _stops_at(light, places)
+
+
+def _stops_at(light: Light, places: dict[str, tuple[str, tuple[float, float, float]]]) -> list[Figure]:
     return [
-        figure("falloff.exponent", falloff.local_exponent(light, here.source)),
-        *(
-            figure(f"falloff.{name}", falloff.stops_at(light, point), key="falloff.at", part=words)
-            for name, (words, point) in places.items()
-        ),
+        figure(f"falloff.{name}", falloff.stops_at(light, point), key="falloff.at", part=words)
+        for name, (words, point) in places.items()
     ]
 
 

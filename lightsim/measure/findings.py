@@ -1,16 +1,19 @@
 """What figures mean, in plain sentences: pure functions of reports. Numbers are rounded for reading, not for reckoning.
 
 Two figures count as about the same where they differ by no more than their 95 % error bars together, or where they
-round to the same number.
+round to the same number; as too close to call where the materials might turn the difference round.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from lightsim.measure.figure import Figure
+from lightsim.measure.left_open import by_its_materials, listed
+from lightsim.measure.nearness import Nearness, nearness, same
 from lightsim.measure.report import Report
 from lightsim.measure.rounding import brief, length
 from lightsim.measure.warnings import stands_in_picture
@@ -22,14 +25,6 @@ _AS_LARGE = "1.0 times"
 _NOTHING = 0.05  # stops that are not worth a word
 _THIRD_IN_STOPS = math.log2(4 / 3)
 _WIDEST = 150.0  # degrees; beyond it a flat disc of the same look would be absurdly large
-
-
-def same(one: Figure, other: Figure) -> bool:
-    """Whether two figures lie within their 95 % error bars of each other (taken as independent), or read the same."""
-    if one.value is None or other.value is None:
-        return one.value is other.value
-    bars = math.hypot(one.half_interval or 0.0, other.half_interval or 0.0)
-    return abs(one.value - other.value) <= bars or _reads(one) == _reads(other)
 
 
 def sure(figure: Figure) -> bool:
@@ -46,14 +41,15 @@ def described(report: Report) -> tuple[str, ...]:
     if size.value is None and lost.value is None:
         return ("No light of a head or the diffuser reaches the subject, or too little to tell anything.",)
     if sure(size):
-        sentences = [f"Seen from the subject the light is {_degrees(size)} wide{_disc(size.value or 0.0, report)}."]
+        wide = f"{_degrees(size)} wide{by_its_materials(size)}"
+        sentences = [f"Seen from the subject the light is {wide}{_disc(size.value or 0.0, report)}."]
     else:
         sentences = ["Too little light comes from a head or the diffuser to tell how wide it looks."]
     if lost.value is None:
         sentences.append("None of it falls on the side that faces the lens.")
     elif sure(lost):
         trade = f", {_stops(paid)} for each doubling of its apparent area" if sure(paid) and _spent(paid) else ""
-        sentences.append(f"It {_costs(lost, report)}{trade}.")
+        sentences.append(f"It {_costs(lost, report)}{by_its_materials(lost) if _loses(lost) else ''}{trade}.")
     if _shows(report):
         sentences.append(f"On a shiny ball {_highlight('the highlight', report)}.{_shadows(report)}")
     return tuple(sentences)
@@ -67,7 +63,8 @@ def test_frame(report: Report) -> str:
     if not sure(lost):
         return "Too little light reaches the subject to tell what a test frame would show."
     step = lost.value
-    against = f"{abs(step):.1f} {_word(step)} {'darker' if step > 0 else 'brighter'} than" if _spent(lost) else ""
+    way = f"darker{by_its_materials(lost)}" if step > 0 else f"brighter{by_its_materials(_turned(lost))}"
+    against = f"{abs(step):.1f} {_word(step)} {way} than" if _spent(lost) else ""
     held = "held where it is" if report.heads == 1 else "held where they are"
     card = (
         f"A grey card in place of the subject, facing the lens, should come out {against or 'about as bright as'} with "
@@ -92,13 +89,13 @@ def compared(reports: Sequence[Report], names: Sequence[str] | None = None) -> t
     everything = list(zip(names, reports, strict=True))
     sentences = []
     if dark := [name for name, each in everything if each[_LOST].value is None]:
-        sentences.append(f"No light reaches the side of the subject that faces the lens with {_listed(dark)}.")
+        sentences.append(f"No light reaches the side of the subject that faces the lens with {listed(dark)}.")
     bright = [(name, each) for name, each in everything if name not in dark]
     if dim := [name for name, each in bright if not (sure(each[_SIZE]) and sure(each[_LOST]))]:
-        sentences.append(f"Too little light reaches the subject to judge {_listed(dim)}.")
+        sentences.append(f"Too little light reaches the subject to judge {listed(dim)}.")
     usable = [(name, each) for name, each in bright if name not in dim]
     if hiding := [name for name, each in usable if stands_in_picture(each.notes)]:
-        sentences.append(f"Left out of the following, as part of it stands in the picture: {_listed(hiding)}.")
+        sentences.append(f"Left out of the following, as part of it stands in the picture: {listed(hiding)}.")
     lit = [(name, each) for name, each in usable if name not in hiding]
     if len(lit) == 1:
         sentences.extend(f"{lit[0][0]}: {sentence}" for sentence in described(lit[0][1])[:1])
@@ -117,14 +114,18 @@ def compared(reports: Sequence[Report], names: Sequence[str] | None = None) -> t
 
 def changed(before: Report, after: Report, *, start: str, end: str) -> str:
     """What differs between two reports of one rig, start and end saying which they are ("1x", "2x")."""
-    told, alike = [], []
+    told, alike, close = [], [], []
     for name, what in ((_SIZE, "the apparent size"), (_LOST, "the light lost"), (_WHITE, _CARD)):
         first, last = before[name], after[name]
         if not (sure(first) and sure(last)):
             continue
         step = (last.value or 0.0) - (first.value or 0.0)
         amount = f"{abs(step):.1f} {_word(step)}"
-        if same(first, last) or (_times(last, first) == _AS_LARGE if name == _SIZE else not _tenths(step)):
+        near = nearness(before, after, name)
+        little = _times(last, first) == _AS_LARGE if name == _SIZE else not _tenths(step)
+        if near is Nearness.CLOSE:
+            close.append(what)
+        elif near is Nearness.SAME or little:
             alike.append(what)
         elif name == _SIZE:
             told.append(f"the light looks {_times(last, first)} as wide")
@@ -132,12 +133,16 @@ def changed(before: Report, after: Report, *, start: str, end: str) -> str:
             told.append(f"{amount} {'more' if step > 0 else 'less'} light is lost")
         else:
             told.append(f"the highlight {'rises' if step > 0 else 'falls'} by {amount} against a white card")
-    if not told and not alike:
+    clauses = [listed(told)] if told else []
+    if alike:
+        clauses.append(f"{listed(alike)} {'stays' if len(alike) == 1 else 'stay'} about the same")
+    if close:
+        clauses.append(
+            f"whether {listed(close)} {'changes' if len(close) == 1 else 'change'} is {Nearness.CLOSE.value}"
+        )
+    if not clauses:
         return f"Too little light reaches the subject to compare {start} with {end}."
-    still = f"{_listed(alike)} {'stays' if len(alike) == 1 else 'stay'} about the same"
-    if not told:
-        return f"From {start} to {end} {still}."
-    return f"From {start} to {end}: {_listed(told)}{f'; {still}' if alike else ''}."
+    return f"From {start} to {end}{':' if told else ''} {'; '.join(clauses)}."
 
 
 def varied(
@@ -191,15 +196,20 @@ def _told(known: Sequence[tuple[float, Figure]], course: _Course, *, key: str, u
 
 def _softest(lit: Sequence[tuple[str, Report]]) -> str:
     ordered = sorted(lit, key=lambda item: item[1][_SIZE].value or 0.0)
-    (small, smallest), (large, largest) = ordered[0], ordered[-1]
+    large, largest = ordered[-1]
+    near = {name: nearness(each, largest, _SIZE) for name, each in ordered[:-1]}
+    smaller = [(name, each) for name, each in ordered[:-1] if near[name] is Nearness.APART]
+    small, smallest = (smaller or ordered)[0]
     times = _times(largest[_SIZE], smallest[_SIZE])
-    if same(smallest[_SIZE], largest[_SIZE]) or times == _AS_LARGE:
+    close = Nearness.CLOSE in near.values()
+    if not close and (not smaller or times == _AS_LARGE):
         return f"All look about the same size from the subject, {_degrees(largest[_SIZE])} wide."
-    peers = [name for name, each in ordered[1:-1] if same(each[_SIZE], largest[_SIZE])]
-    also = f" ({_listed(peers)} about the same)" if peers else ""
+    if not smaller:
+        least = f"{_degrees(smallest[_SIZE])} ({small})"
+        return f"Which looks largest is {Nearness.CLOSE.value}: from {least} to {_degrees(largest[_SIZE])} ({large})."
     return (
-        f"Softest: {large}{also}, whose light looks {_degrees(largest[_SIZE])} wide, {times} as wide as that of "
-        f"{small}; it {_costs(largest[_LOST], largest)}."
+        f"Softest: {large}{_peers(near)}, whose light looks {_degrees(largest[_SIZE])} wide, {times} as wide as that "
+        f"of {small}{_rivals(near, 'apparent size')}; {large if close else 'it'} {_costs(largest[_LOST], largest)}."
     )
 
 
@@ -210,17 +220,38 @@ def _trade(lit: Sequence[tuple[str, Report]]) -> list[str]:
         return []
     cheap, cheapest = min(grown, key=lambda item: item[1][_LOST].value or 0.0)
     best, trade = min(grown, key=lambda item: item[1][_PAID].value or 0.0)
-    others = [name for name, each in grown if each is not cheapest and same(each[_LOST], cheapest[_LOST])]
-    also = f" ({_listed(others)} about the same)" if others else ""
+    by_loss = {name: nearness(each, cheapest, _LOST) for name, each in grown if each is not cheapest}
+    by_trade = {name: nearness(each, trade, _PAID) for name, each in grown if each is not trade}
     paid = f": {_stops(trade[_PAID])} for each doubling of its apparent area" if _spent(trade[_PAID]) else ""
-    peers = [name for name, each in grown if each is not trade and same(each[_PAID], trade[_PAID])]
-    alike = f" ({_listed(peers)} about the same)" if peers else ""
-    start = f"Of those that make the light larger, {cheap}{also} costs least, {_stops(cheapest[_LOST])}"
-    if not _spent(cheapest[_LOST]):
-        start = f"Of those that make the light larger, {cheap}{also} {_costs(cheapest[_LOST], cheapest)}"
-    if best == cheap:
-        return [f"{start}, and gives most size for its light{alike}{paid}."]
-    return [f"{start}; {best} gives most size for its light{alike}{paid}."]
+    start = f"Of those that make the light larger, {cheap}{_peers(by_loss)} "
+    if _spent(cheapest[_LOST]):
+        start += f"costs least, {_stops(cheapest[_LOST])}"
+    else:
+        start += _costs(cheapest[_LOST], cheapest)
+    most = f"gives most size for its light{_peers(by_trade)}{paid}"
+    rivals, others = _rivals(by_loss, "light lost"), _rivals(by_trade, "stops per doubling")
+    if best != cheap:
+        return [f"{start}{rivals}; {best} {most}{others}."]
+    if _close_in(by_loss) == _close_in(by_trade):
+        return [f"{start}, and {most}{_rivals(by_trade, 'both')}."]
+    return [f"{start}{rivals}{'; it' if rivals else ', and'} {most}{others}."]
+
+
+def _peers(near: Mapping[str, Nearness]) -> str:
+    names = [name for name, each in near.items() if each is Nearness.SAME]
+    return f" ({listed(names)} {Nearness.SAME.value})" if names else ""
+
+
+def _rivals(near: Mapping[str, Nearness], figure: str) -> str:
+    """Which designs are too close to call, and in what."""
+    names = _close_in(near)
+    if not names:
+        return ""
+    return f", but in {figure} {listed(names)} {'is' if len(names) == 1 else 'are'} {Nearness.CLOSE.value}"
+
+
+def _close_in(near: Mapping[str, Nearness]) -> list[str]:
+    return [name for name, each in near.items() if each is Nearness.CLOSE]
 
 
 def _highlights(lit: Sequence[tuple[str, Report]]) -> list[str]:
@@ -229,8 +260,12 @@ def _highlights(lit: Sequence[tuple[str, Report]]) -> list[str]:
         return []
     ordered = sorted(seen, key=lambda item: item[1][_WHITE].value or 0.0)
     (dim, dimmest), (bright, brightest) = ordered[0], ordered[-1]
-    if same(dimmest[_WHITE], brightest[_WHITE]):
+    near = nearness(dimmest, brightest, _WHITE)
+    if near is Nearness.SAME:
         return [f"The highlights on a shiny ball are about equally bright, {_against_card(dimmest[_WHITE])}."]
+    if near is Nearness.CLOSE:
+        ends = [f"{_against_card(each[_WHITE])} ({name})" for name, each in ((dim, dimmest), (bright, brightest))]
+        return [f"Which highlight on a shiny ball is brightest is {near.value}: from {ends[0]} to {ends[1]}."]
     return [
         f"On a shiny ball {_highlight(f'the highlight of {bright}', brightest)}; "
         f"{_highlight(f'that of {dim}', dimmest)}."
@@ -266,6 +301,16 @@ def _spent(stops: Figure) -> bool:
     """Whether stops lost, gained or paid are worth a word."""
     value = stops.value or 0.0
     return (value if stops.name == _PAID else abs(value)) > _NOTHING
+
+
+def _loses(lost: Figure) -> bool:
+    return _spent(lost) and (lost.value or 0.0) > 0
+
+
+def _turned(figure: Figure) -> Figure:
+    """The figure with its sign turned round."""
+    value, low, high = (None if each is None else -each for each in (figure.value, figure.high, figure.low))
+    return replace(figure, value=value, low=low, high=high)
 
 
 def _tenths(value: float) -> float:
@@ -318,17 +363,8 @@ def _disc(angle: float, report: Report) -> str:
     return f", as a disc of {size} mm looks from {length(report.working_distance)} mm, the distance of the lens front"
 
 
-def _reads(figure: Figure) -> str:
-    value = figure.value or 0.0
-    return f"{value:.0f}" if figure.unit == "deg" and value >= 9.5 else f"{round(value, 1) + 0.0:.1f}"
-
-
 def _at(value: float, unit: str) -> str:
     return f"{brief(value)} {unit}".rstrip()
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
 
 
 _COURSES = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ from lightsim.measure.falloff import FACING_LENS
 from lightsim.measure.illuminance import plane_samples
 from lightsim.measure.ratio import ratio_in_stops
 from lightsim.measure.size import effective_solid_angle, known
-from lightsim.rig.place import Head, Part
+from lightsim.rig.place import Head, Part, PlacedRig
 
 MOUNTED = "as mounted"  # the first stage
 _NODES = 24  # Gauss-Legendre nodes each way across a window; exact to 1e-9 from half a window away
@@ -73,22 +74,27 @@ def stages(light: Light, bare: Arrivals) -> tuple[Stage, ...]:
     bare: what mounted(light) returns.
     """
     placed = light.placed
-    standing: list[Part] = [part for part in placed.parts if part.role == "camera"]
-    steps = [(part.name, [part]) for part in placed.parts if part.role == "diffuser"]
-    surroundings = [part for part in placed.parts if part.role == "surroundings"]
-    if surroundings:
-        steps.append(("surroundings", surroundings))
-    before = plane_samples(bare if steps else light.at(SUBJECT), FACING_LENS)
-    result = [Stage(MOUNTED, _against(before, light))]
-    for number, (name, added) in enumerate(steps):
-        standing += added
-        if number == len(steps) - 1:
+    before, result = None, []
+    for name, parts in standing(placed):
+        if len(parts) == len(placed.parts):
             after = plane_samples(light.at(SUBJECT), FACING_LENS)
         else:
-            after = plane_samples(_traced(standing, light), FACING_LENS)
-        result.append(Stage(name, ratio_in_stops(before, after)))
+            after = plane_samples(bare if name == MOUNTED else _traced(parts, light), FACING_LENS)
+        result.append(Stage(name, _against(after, light) if before is None else ratio_in_stops(before, after)))
         before = after
     return tuple(result)
+
+
+def standing(placed: PlacedRig) -> Iterator[tuple[str, tuple[Part, ...]]]:
+    """The stages by name, and what stands after each: camera and lens, each part of the diffuser, the surroundings."""
+    stands = tuple(part for part in placed.parts if part.role == "camera")
+    yield MOUNTED, stands
+    for part in placed.parts:
+        if part.role == "diffuser":
+            stands += (part,)
+            yield part.name, stands
+    if len(stands) < len(placed.parts):
+        yield "surroundings", placed.parts
 
 
 def lens_front(light: Light) -> Estimate | None:
@@ -108,7 +114,7 @@ def lens_front(light: Light) -> Estimate | None:
     return ratio_in_stops(samples, plane_samples(light.aside(SUBJECT), FACING_LENS))
 
 
-def _traced(parts: list[Part], light: Light) -> Arrivals:
+def _traced(parts: Sequence[Part], light: Light) -> Arrivals:
     scene = build(parts, light.placed.heads)
     cloud = trace(scene, points=PILOT, replicates=light.cloud.replicates, seed=light.cloud.seed)
     return arrivals(cloud, SUBJECT)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,7 +14,9 @@ from lightsim.measure.falloff import FACING_LENS
 from lightsim.measure.figure import Figure
 from lightsim.measure.figures import figures
 from lightsim.measure.illuminance import illuminance
+from lightsim.measure.ranges import Plain, Step, heaviest, plain_numbers, ranged, steps
 from lightsim.measure.warnings import warnings
+from lightsim.rig.models import Limits
 
 CAUTIONS = (
     "Flash heads get hot: keep paper and foam off the window, pause when it is warm, follow the maker's instructions.",
@@ -29,7 +32,7 @@ class Verdict:
     limit: str  # the key in the rig file
     allowed: float
     found: Figure
-    kept: bool | None  # None where the figure has no meaning or the limit lies within its 95 % interval
+    kept: bool | None  # None where the figure has no meaning, or the limit lies within its 95 % interval and range
 
     @property
     def word(self) -> str:
@@ -66,6 +69,13 @@ class Report:
     seed: int
     notes: tuple[str, ...]
     heads: int = 1  # how many
+    steps: tuple[Step, ...] = ()  # what each number with a range among the materials does to the figures
+    plain: tuple[Plain, ...] = ()  # the numbers of the materials of which no range is known
+
+    @property
+    def heaviest(self) -> Step | None:
+        """The number of the materials that matters most; None if none does."""
+        return heaviest(self.figures, self.steps)
 
     def __getitem__(self, name: str) -> Figure:
         """The figure of that name. Raises KeyError if there is none."""
@@ -84,13 +94,29 @@ def report(light: Light, *, check_backward: bool = False) -> Report:
         magnification=placed.magnification,
         working_distance=placed.working_distance,
         figures=found,
-        verdicts=_verdicts(light, found),
+        verdicts=verdicts(placed.rig.limits, found),
         second=second_opinion(light) if check_backward else None,
         caster=light.scene.everything.name,
         paths=light.cloud.points * light.cloud.replicates,
         seed=light.seed,
         notes=(*warnings(light), *placed.notes),
         heads=len(placed.heads),
+    )
+
+
+def with_ranges(report: Report, light: Light) -> Report:
+    """The report with how far each figure moves between the ends of the materials' numbers, by a small cloud more.
+
+    The verdict then takes that into account.
+    """
+    moves = steps(light)
+    wide = ranged(report.figures, moves)
+    return replace(
+        report,
+        figures=wide,
+        verdicts=verdicts(light.placed.rig.limits, wide),
+        steps=moves,
+        plain=plain_numbers(light.placed),
     )
 
 
@@ -102,9 +128,9 @@ def second_opinion(light: Light, *, paths: int = 16_384) -> Second:
     )
 
 
-def _verdicts(light: Light, found: tuple[Figure, ...]) -> tuple[Verdict, ...]:
-    limits = light.placed.rig.limits
-    by_name = {each.name: each for each in found}
+def verdicts(limits: Limits, figures: Sequence[Figure]) -> tuple[Verdict, ...]:
+    """The user's limits, as far as there are any, each against its figure."""
+    by_name = {each.name: each for each in figures}
     rows = (
         ("most_stops", limits.most_stops, "loss.total", 1),
         ("least_angle", limits.least_angle, "size.cone_angle", -1),
@@ -124,4 +150,5 @@ def _kept(found: Figure, allowed: float, sign: int) -> bool | None:
     if found.value is None or found.half_interval is None:
         return None
     over = sign * (found.value - allowed)
-    return None if abs(over) <= found.half_interval and found.half_interval > 0 else over <= 0
+    reach = found.reach(up=allowed > found.value)
+    return None if abs(over) <= reach and reach > 0 else over <= 0

@@ -1,4 +1,4 @@
-"""Numbers for people: a figure rounded to what its error bar allows, shares as per cent."""
+"""Numbers for people: a figure rounded to what its error bar allows, its range by materials, shares as per cent."""
 
 from __future__ import annotations
 
@@ -21,6 +21,10 @@ _EXTENT_NAMES = (
     "shadow.hair_x",
     "shadow.hair_y",
 )
+# Figures that are never below 0 but may be 0: where the error bar reaches there, only its upper end says anything.
+_FROM_NOTHING = ("size.hot_spot", "modelling.fill_share", "highlight.gap_share")
+_EITHER_SIGN = ("illuminance.vector_", "falloff.exponent")  # beside what is in stops
+_SMALL = 0.5  # of the half interval: ranges that reach no farther say nothing beside it
 _TOP, _MOST_STOPS, _MOST_BAR = "modelling.top_to_underside", 15.0, 5.0
 
 
@@ -56,7 +60,10 @@ def rounded(value: float, half_interval: float, *, finest: int = -12, digits: in
 
 
 def shown(figure: Figure, *, digits: int = DIGITS) -> Shown:
-    """A figure as text with its half interval and unit: shares in per cent, the sign of blank where no number tells."""
+    """A figure as text with its half interval and unit: shares in per cent, the sign of blank where no number tells.
+
+    A figure that is never below 0 reads "below 0.5" where its error bar reaches there.
+    """
     factor, unit = (100.0, "%") if is_share(figure) else (1.0, figure.unit)
     words = "" if unit == "1" else unit
     nothing = blank(figure)
@@ -64,7 +71,34 @@ def shown(figure: Figure, *, digits: int = DIGITS) -> Shown:
         return Shown(nothing[0] if nothing else "-", "", words)
     finest = 0 if figure.name in _COUNTS else _FINEST.get(unit, -12)
     half = (figure.half_interval or 0.0) * factor
+    if figure.name in _FROM_NOTHING and half > figure.value * factor:
+        most = max(figure.value * factor, 0.0) + half
+        return Shown(f"below {rounded(most, half, finest=finest, digits=digits)[0]}", "", words)
     return Shown(*rounded(figure.value * factor, half, finest=finest, digits=digits), words)
+
+
+def span(figure: Figure) -> str:
+    """The range that the materials give a figure, "1.5 to 2.4", in the unit of shown.
+
+    The step to the farther end keeps one significant digit, two if the first is 1, and the value lies within what is
+    written. Empty where there is no range, where no number tells, and where the range says nothing beside the error
+    bar: no end farther off than half of it, or than half of the last digit.
+    """
+    if figure.value is None or figure.low is None or figure.high is None or blank(figure) is not None:
+        return ""
+    factor, unit = (100.0, "%") if is_share(figure) else (1.0, figure.unit)
+    value, low, high = (factor * each for each in (figure.value, figure.low, figure.high))
+    finest = 0 if figure.name in _COUNTS else _FINEST.get(unit, -12)
+    finite = [step for step in (value - low, high - value) if not math.isinf(step)]
+    farther = max(finite, default=0.0)
+    power = math.floor(math.log10(farther)) if farther else finest
+    place = max(power - 1 if farther < 2 * 10.0**power else power, finest)
+    step = 10.0**place
+    if len(finite) == 2 and farther <= max(step / 2, _SMALL * factor * (figure.half_interval or 0.0)):
+        return ""
+    first = "" if math.isinf(low) else _text(min(round(low / step), math.floor(round(value / step, 6))), place)
+    last = "" if math.isinf(high) else _text(max(round(high / step), math.ceil(round(value / step, 6))), place)
+    return f"{first} to {last}" if first and last else f"{first or last} or {'more' if first else 'less'}"
 
 
 def blank(figure: Figure) -> tuple[str, str] | None:
@@ -77,6 +111,13 @@ def blank(figure: Figure) -> tuple[str, str] | None:
     if half > abs(figure.value) and (figure.unit in _EXTENTS or figure.name in _EXTENT_NAMES):
         return "?", "the error bar is wider than the figure"
     return None
+
+
+def never_negative(figure: Figure) -> bool:
+    """Whether a figure cannot be below 0 by what it is."""
+    if figure.unit == "stops":
+        return figure.name in _FROM_NOTHING
+    return not figure.name.startswith(_EITHER_SIGN)
 
 
 def length(value: float) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lightsim.light.light import light_of, points_needed
+from lightsim.measure.ranges import KEY_FIGURES
 from lightsim.measure.report import Report
 from lightsim.measure.report import report as report_of
 from lightsim.rig.errors import alternatives, closest, fault, given, naming, quoted
@@ -13,15 +14,7 @@ from lightsim.rig.keys import find, with_value
 from lightsim.rig.known import is_length, look
 from lightsim.rig.load import LoadedRig, load_data, placed
 
-KEY_FIGURES = (
-    "size.cone_angle",
-    "size.hot_spot",
-    "loss.total",
-    "highlight.diameter_share",
-    "highlight.stops_above_white",
-    "shadow.edge_x",
-    "clearance",
-)
+VARIED_FIGURES = (*KEY_FIGURES, "clearance")
 _BY_MAGNIFICATION = ("lens.working_distance", "camera.magnification")  # one entry for each magnification
 
 
@@ -51,7 +44,7 @@ def vary(
 
     key : such as "diffuser.front.width"; of lists with one entry a magnification that of the chosen one is meant
     magnification : which of the rig's, counted from 0; error, seed, check_backward : as for a report
-    figures : names of the figures asked for, by default KEY_FIGURES; the reports hold all of them
+    figures : names of the figures asked for, by default VARIED_FIGURES; the reports hold all of them
     The seed and the number of light paths are the same for every value, so that curves are smooth: the largest
     number that the first, the middle or the last value needs for the asked error.
     Raises RigError for a key that is no number of the rig, a value that is not allowed (before anything is traced),
@@ -65,7 +58,7 @@ def vary(
             data = with_value(loaded.data, key, int(value) if float(value).is_integer() else float(value))
             changed = load_data(data, file=loaded.file, folder=loaded.folder, sources=loaded.sources)
             rigs.append(placed(changed, magnification))
-    names = KEY_FIGURES if figures is None else tuple(figures)
+    names = VARIED_FIGURES if figures is None else tuple(figures)
     points = 0
     for place in sorted({0, len(values) // 2, len(values) - 1} if values else ()):
         with naming(loaded.file, f"with {key} = {given(values[place])}"):
