@@ -30,12 +30,15 @@ EXAMPLES = re.findall(r"^```toml ?(.*)\n([^`]*)^```$", TEXT, flags=re.MULTILINE)
 SMALLEST = EXAMPLES[0][1]
 
 
-def models_of(annotation: Any) -> list[type[BaseModel]]:
-    """All models that a type is made of, those inside their fields included."""
+def models_of(annotation: Any, around: tuple[type[BaseModel], ...] = ()) -> list[type[BaseModel]]:
+    """All models that a type is made of, those inside their fields included; around: those that it is itself inside."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        inside = [model for field in annotation.model_fields.values() for model in models_of(field.annotation)]
+        if annotation in around:
+            return []
+        fields = annotation.model_fields.values()
+        inside = [model for field in fields for model in models_of(field.annotation, (*around, annotation))]
         return [annotation, *inside]
-    return [model for part in get_args(annotation) for model in models_of(part)]
+    return [model for part in get_args(annotation) for model in models_of(part, around)]
 
 
 MODELS = list(dict.fromkeys(models_of(Rig)))
@@ -54,7 +57,7 @@ def tables() -> list[dict[str, list[str]]]:
 
 def rows_of(model: type[BaseModel]) -> dict[str, list[str]]:
     """The rows on a model: of the tables that hold all of its keys, the shortest."""
-    keys = {field.alias or name for name, field in model.model_fields.items()} - {"place"}
+    keys = {field.alias or name for name, field in model.model_fields.items() if not field.exclude} - {"place"}
     holding = [table for table in tables() if keys <= set(table)]
     assert holding, f"docs/rig-file.md has no table with all keys of {model.__name__}: {sorted(keys)}"
     return min(holding, key=len)
@@ -191,7 +194,12 @@ def test_every_ready_material_is_listed():
         row = re.search(rf"^\| `{re.escape(name)}` \| (.*) \|$", TEXT, flags=re.MULTILINE)
         assert row, name
         shown = row[1].split(" | ")
-        assert shown[2] == (f"{sheet.diffuse_transmittance:g}" if sheet.diffuse_transmittance else "–")
+        assert shown[2].partition(" (")[0] == (
+            f"{sheet.diffuse_transmittance:g}" if sheet.diffuse_transmittance else "–"
+        )
+        if sheet.diffuse_transmittance:
+            origin = sheet.origins["diffuse_transmittance"]
+            assert shown[2].endswith(f" ({origin.low[0]:g} to {origin.high[0]:g})")
 
 
 def slug(heading: str) -> str:

@@ -13,8 +13,10 @@ README = (Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8"
 _NUMBER = r"-?\d+(?:\.\d+)?"
 
 
-def test_readme_python_runs():
-    parsed = doctest.DocTestParser().get_doctest(README, {}, "README.md", "README.md", 0)
+@pytest.mark.parametrize("page", ["README.md", "docs/materials.md"])
+def test_python_of_the_pages_runs(page):
+    text = (Path(__file__).parent.parent / page).read_text(encoding="utf-8")
+    parsed = doctest.DocTestParser().get_doctest(text, {}, page, page, 0)
     assert len(parsed.examples) >= 6
     runner = doctest.DocTestRunner()
     runner.run(parsed)

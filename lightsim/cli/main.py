@@ -9,6 +9,7 @@ import typer
 
 from lightsim.cli import options
 from lightsim.cli.failures import LIMIT_BROKEN, plainly
+from lightsim.cli.measure import app as measure
 from lightsim.cli.usage import Commands
 
 DEFAULT_DESIGNS = ("bare-flash", "flat-paper", "foam-arc", "white-box")
@@ -24,6 +25,7 @@ app = typer.Typer(
     rich_markup_mode=None,  # plain help starts sooner, and reads the same in a pipe
     pretty_exceptions_enable=False,
 )
+app.add_typer(measure)
 
 
 def _version(asked: bool) -> None:
@@ -59,7 +61,8 @@ def compare(
 ) -> None:
     """Compare designs in one table.
 
-    Each at its first magnification, unless one is named.
+    Each at its first magnification, unless one is named. With each figure stands how far the numbers of
+    the materials may move it, and below the table what is too close to call.
     """
     share, number, wanted = options.relative_error(error), options.seed(seed), options.magnification(magnification)
     import lightsim as package
@@ -88,7 +91,9 @@ def report(
     rig: options.Rig,
     magnification: options.Magnification = None,
     everything: Annotated[bool, typer.Option("--all", help="All figures: every plane, every place of loss.")] = False,
-    explain: Annotated[bool, typer.Option("--explain", help="Say how each figure is defined, and by whom.")] = False,
+    explain: Annotated[
+        bool, typer.Option("--explain", help="Say how figures and ranges are defined, and by whom.")
+    ] = False,
     strict: Annotated[
         bool, typer.Option("--strict", help="End with exit code 1 if a limit of yours is broken.")
     ] = False,
@@ -100,9 +105,10 @@ def report(
     figures: options.Charts = None,
     replace: options.Replace = False,
 ) -> None:
-    """Report on one rig at all its magnifications.
+    """Report on a rig at all its magnifications.
 
-    With a verdict against your limits, if the file states any.
+    With the range that the numbers of the materials give each figure, and a verdict against your limits, if the file
+    states any.
     """
     share, number, wanted = options.relative_error(error), options.seed(seed), options.magnification(magnification)
     import lightsim as package
@@ -136,6 +142,25 @@ def designs() -> None:
     from lightsim.cli.ready import listed
 
     say(listed())
+
+
+@app.command()
+@plainly
+def materials(
+    name: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="NAME", help="One of them, such as copy paper: every number, its range and source."),
+    ] = None,
+    json: options.Json = None,
+    replace: options.Replace = False,
+) -> None:
+    """List the ready materials, each in a line.
+
+    How much light they pass and send back, how far that may be off, how it is known; with a name every number of one.
+    """
+    from lightsim.cli.materials import delivered
+
+    delivered(" ".join(name or []), json, replace=replace)
 
 
 @app.command()

@@ -33,6 +33,10 @@ Csv = Annotated[
     str | None, typer.Option("--csv", metavar="FILE", help="Write every figure as CSV; - writes to the screen alone.")
 ]
 Charts = Annotated[Path | None, typer.Option("--figures", metavar="DIR", help="Write charts into this folder.")]
+NewFile = Annotated[Path | None, typer.Option("--to", metavar="FILE", help="Write the result to this new file.")]
+IntoRig = Annotated[
+    Path | None, typer.Option("--into", metavar="RIG", help="Add the material at the end of this rig file.")
+]
 Replace = Annotated[bool, typer.Option("--replace", help="Replace files that exist already.")]
 
 
