@@ -59,6 +59,14 @@ def test_only_another_share_can_be_stood_against(against: object) -> None:
         Sheet.model_validate({"diffuse_transmittance": table})
 
 
+def test_a_lobe_that_might_be_needs_its_width() -> None:
+    # Derived here: a forward lobe has no shape without its half-value angle, at the high end of a range either.
+    table = {"value": 0.0, "low": 0.0, "high": 0.5}
+    with pytest.raises(ValueError, match="half_value_angle from 0 to 60"):
+        Sheet.model_validate({"forward_transmittance": table})
+    assert Sheet.model_validate({"forward_transmittance": table, "half_value_angle": 20}).half_value_angle == 20
+
+
 @pytest.mark.parametrize(
     ("key", "value", "expected"),
     [

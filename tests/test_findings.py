@@ -333,6 +333,8 @@ def spanned(name, value, low, high, half_interval=0.0):
         ("size.cone_angle", 56.2, 51.2, 62.4, 0.8, "51 to 62"),
         ("highlight.diameter_share", 0.21, 0.10, 0.26, 0.06, "10 to 26"),
         ("exposure.full_power", 7870.0, 6000.0, 11020.0, 70.0, "6000 to 11000"),
+        ("highlight.diameter_share", 0.28, 0.03, 0.30, 0.01, "3 to 30"),  # 3 % is not nothing
+        ("size.cone_angle", 40.0, 2.0, 100.0, 1.0, "2 to 100"),
         ("loss.total", 1.95, None, None, 0.01, ""),
     ],
 )

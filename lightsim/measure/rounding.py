@@ -93,6 +93,10 @@ def span(figure: Figure) -> str:
     farther = max(finite, default=0.0)
     power = math.floor(math.log10(farther)) if farther else finest
     place = max(power - 1 if farther < 2 * 10.0**power else power, finest)
+    # An end that is something does not read as nothing, as far as two digits more can tell.
+    for _ in range(2):
+        if place > finest and any(0 < abs(end) < 10.0**place / 2 for end in (low, high)):
+            place -= 1
     step = 10.0**place
     if len(finite) == 2 and farther <= max(step / 2, _SMALL * factor * (figure.half_interval or 0.0)):
         return ""

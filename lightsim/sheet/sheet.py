@@ -191,7 +191,8 @@ class Sheet(BaseModel, frozen=True, extra="forbid"):
                     'Try layers = ["copy paper", "copy paper"] alone'
                 )
             return self
-        if self.forward_transmittance > 0 and self.half_value_angle is None:
+        forward = self.origins.get("forward_transmittance", Origin()).high or (0.0, 0.0)
+        if max(self.forward_transmittance, *forward) > 0 and self.half_value_angle is None:
             raise ValueError(
                 "forward_transmittance needs its width. Allowed: half_value_angle from 0 to 60 degrees beside it. "
                 "Try half_value_angle = 20, or measure it (lightsim measure)"
