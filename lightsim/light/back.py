@@ -123,7 +123,7 @@ def _land(scene: Scene, rays: Rays) -> tuple[Rays, Hits]:
         rays, part, triangle = _taken(rays, clear), part[clear], triangle[clear]
         cosine = (scene.normal[:, triangle].T * rays.direction).sum(axis=1)
         passed = rays.passed * straight_through(scene.sheets, part, cosine)
-        worth = rays.worth * scene.weighed(part, partial(_crossing, part, cosine))
+        worth = rays.worth * scene.crossing_weighed(part, cosine)
         rays = replace(rays, start=place[clear] + np.float32(OFFSET) * rays.direction, passed=passed, worth=worth)
     landed = Rays(*(np.concatenate([getattr(each, f.name) for each, _, _ in found]) for f in fields(Rays)))
     place, triangle = (np.concatenate([each[column] for each in found]) for column in (1, 2))
@@ -131,10 +131,6 @@ def _land(scene: Scene, rays: Rays) -> tuple[Rays, Hits]:
     dark = np.zeros(len(triangle), np.float32)
     unlit = np.zeros((len(triangle), 0), np.float32)
     return landed, Hits(place[:, 0], place[:, 1], place[:, 2], triangle, facing, dark, dark.astype(np.int32), unlit)
-
-
-def _crossing(part: NDArray[np.int32], cosine: Floats, sheets: Sheets, own: NDArray[np.intp]) -> Floats:
-    return straight_through(sheets, part[own], cosine[own])
 
 
 def _onward(scene: Scene, landing: Rays, hits: Hits, lattice: Lattice, bounce: int) -> Rays:

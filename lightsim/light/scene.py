@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,8 +99,12 @@ class Scene:
         worth = np.ones((len(start), len(self.others)), np.float32)
         if self.others and self.clear is not None:
             for number, part, cosine in self._crossings(start, direction, reach):
-                worth[number] *= self.weighed(part, partial(_crossing, part, cosine))
+                worth[number] *= self.crossing_weighed(part, cosine)
         return worth
+
+    def crossing_weighed(self, part: NDArray[np.int32], cosine: Floats) -> Floats:
+        """What going straight through the numbered parts at these cosines is worth under the other materials."""
+        return self.weighed(part, lambda sheets, own: straight_through(sheets, part[own], cosine[own]))
 
     def _crossings(
         self, start: Rays, direction: Rays, reach: Floats
@@ -133,10 +136,6 @@ class Scene:
         for number in np.flatnonzero(box <= within):
             result[number] = _to_triangles(point, self.corner[self.part == number])
         return result
-
-
-def _crossing(part: NDArray[np.int32], cosine: Floats, sheets: Sheets, own: NDArray[np.intp]) -> Floats:
-    return straight_through(sheets, part[own], cosine[own])
 
 
 def build(parts: Sequence[Part], heads: Sequence[Head]) -> Scene:

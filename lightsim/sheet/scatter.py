@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.sheet.lobes import facets, offset_of_lobe, peak, reflect_off_facets, shadowing, step_of
-from lightsim.sheet.tables import NODES, Sheets, Tables, open_pores, regular
+from lightsim.sheet.tables import NODES, Sheets, Tables, beside_pores, regular
 from lightsim.sheet.vectors import Floats, Vector, dot, lambertian, scaled, taken, tangents
 
 _ONE = np.float32(1)
@@ -59,8 +59,7 @@ def straight_through(sheets: Sheets, part: Ints, cosine: Floats) -> Floats:
     """Regular transmittance of the numbered parts at these cosines of incidence, (n,)."""
     value = regular(sheets.straight.take(part), cosine)
     if sheets.pores.any():
-        pores = sheets.pores.take(part)
-        value = pores * open_pores(sheets.pore_depth.take(part), cosine) + (1 - pores) * value
+        value = beside_pores(value, sheets.pores.take(part), sheets.pore_depth.take(part), cosine)
     if sheets.tables is not None and (sheets.gloss.any() or sheets.direct.any()):
         place = _place(cosine)
         value = value * _read(sheets.tables.coat, part, place)

@@ -31,7 +31,7 @@ from lightsim.sheet.ends import ends_of
 from lightsim.sheet.given import within_energy
 from lightsim.sheet.haze import half_value_angle_of, variance_of
 from lightsim.sheet.sheet import Origin, Sheet, both
-from lightsim.sheet.tables import open_pores, regular
+from lightsim.sheet.tables import beside_pores, regular
 
 Sides = tuple[float, float]  # front, back
 _Pairs = Sequence[tuple[dict[str, Any], dict[str, Any]]]  # a stack's numbers, two ways
@@ -191,7 +191,7 @@ def _lambertian_straight(straight: float, pores: float, depth: float) -> float:
     root = (node + 1) / 2  # cos = root^2 tames the kink of exp(-tau / cos) at grazing
     cosine = root * root
     between = min(straight / max(1 - pores, 1e-12), 1.0)
-    passed = pores * open_pores(np.array(depth), cosine) + (1 - pores) * regular(np.array(between), cosine)
+    passed = beside_pores(regular(np.array(between), cosine), np.array(pores), np.array(depth), cosine)
     return float((passed * 2 * root**3 * weight).sum())
 
 

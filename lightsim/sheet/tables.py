@@ -204,7 +204,7 @@ def _row(of: _Numbers) -> _Row:
     forward = of.forward - direct
     narrow = narrowness(of.half_value_angle) if forward else 0.0
     return _Row(
-        straight=min(of.straight / max(1 - of.pores, 1e-9), 1.0),
+        straight=_between_pores(of),
         pores=of.pores,
         pore_depth=of.pore_depth,
         direct=direct,
@@ -243,9 +243,8 @@ def _curves(of: _Numbers, forward: float, narrow: float) -> _Curves:
         if of.gloss[side]:
             let_in[side] = (1 - sent_back[side]) / (1 - sent_back[side, -1])
     coat = let_in.min(axis=0)
-    between = of.straight / max(1 - of.pores, 1e-9)
-    straight = coat * (
-        of.pores * open_pores(np.array(of.pore_depth), cosine) + (1 - of.pores) * regular(np.array(between), cosine)
+    straight = coat * beside_pores(
+        regular(np.array(_between_pores(of)), cosine), np.array(of.pores), np.array(of.pore_depth), cosine
     )
     remains = 1 - straight - sent_back
     whole = remains[:, -1:]
@@ -279,6 +278,16 @@ def _curves(of: _Numbers, forward: float, narrow: float) -> _Curves:
 def regular(straight: Floats, cosine: Floats) -> Floats:
     """Regular transmittance at an angle, T^(1/cos): exp(-tau / cos) with tau = -ln T (Bouguer's law). All (n,)."""
     return np.asarray(np.power(straight, 1.0 / np.maximum(np.abs(cosine), 1e-6)))
+
+
+def beside_pores(straight: Floats, pores: Floats, depth: Floats, cosine: Floats) -> Floats:
+    """Regular transmittance of cloth whose stuff passes straight (at this angle) and whose pores stay open, (n,)."""
+    return np.asarray(pores * open_pores(depth, cosine) + (1 - pores) * straight)
+
+
+def _between_pores(of: _Numbers) -> float:
+    """Regular transmittance at normal incidence of what is no pore."""
+    return min(of.straight / max(1 - of.pores, 1e-9), 1.0)
 
 
 def open_pores(depth: Floats, cosine: Floats) -> Floats:
