@@ -93,7 +93,7 @@ def test_shares_are_shown_in_per_cent_and_counts_whole():
 # Derived here: a disc of 100 mm at 100 mm subtends 2 atan(0.5) = 53.13 degrees.
 def test_the_disc_that_looks_as_large_is_that_of_geometry():
     first = described(made(size=53.13010235))[0]
-    assert "53 degrees wide, as a disc of 100 mm looks from 100 mm" in first
+    assert "a cone of 53 degrees, or a disc of 100 mm seen from 100 mm" in first
 
 
 def test_one_rig_is_described_by_size_loss_and_highlight():
@@ -105,7 +105,9 @@ def test_one_rig_is_described_by_size_loss_and_highlight():
 
 def test_a_comparison_names_softest_cheapest_best_trade_and_highlights():
     softest, trade, highlights = compared([BARE, PAPER, FOAM])
-    assert softest.startswith("Softest: Paper, whose light looks 60 degrees wide, 4.6 times as wide as that of Bare")
+    assert softest.startswith(
+        "Softest: Paper, whose light looks as large as a cone of 60 degrees, 4.6 times as wide as that of Bare"
+    )
     assert "costs 3.4 stops" in softest
     assert "Foam costs least, 1.7 stops, and gives most size for its light: 0.4 stops" in trade
     assert "the highlight of Bare is 6 % of the ball's width and 2.2 stops brighter than a white card" in highlights
@@ -357,7 +359,7 @@ def test_sentences_tell_ranges_that_are_worth_it():
     brighter = moved(made(lost=-2.0), "foil", lost=(0.4, -0.5))
     assert "2.0 stops brighter (1.6 to 2.5 by its materials) than" in findings.test_frame(brighter)
     wide = moved(made(size=40.0), "film", size=(-10.0, 5.0))
-    assert "40 degrees wide (30 to 45 by its materials), as a disc" in described(wide)[0]
+    assert "a cone of 40 degrees (30 to 45 by its materials), or a disc" in described(wide)[0]
 
 
 # Derived here: of two ranges of 0.3 and 0.4 that err independently 0.5 is left of a difference.
@@ -378,8 +380,9 @@ def test_a_comparison_claims_nothing_that_is_too_close_to_call():
     foam = moved(FOAM, "foam", size=(3.0, -3.0), lost=(0.3, -0.3), paid=(0.1, -0.1))
     softest, trade, _ = compared([BARE, paper, foam])
     assert softest == (
-        "Softest: Paper, whose light looks 60 degrees wide, 4.6 times as wide as that of Bare, but in apparent size "
-        "Foam is too close to call; Paper costs 3.4 stops."
+        "Softest: Paper, whose light looks as large as a cone of 60 degrees, 4.6 times as wide as that of Bare, but in "
+        "apparent size Foam is too close to call; Paper costs 3.4 stops (3.1 to 3.7 by its materials) against the bare "
+        "head."
     )
     assert "too close" not in trade
     felt = moved(replace(FOAM, title="Felt"), "felt", lost=(0.3, -0.3), paid=(0.1, -0.1))

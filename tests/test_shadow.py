@@ -12,7 +12,15 @@ from scipy.optimize import brentq
 
 from lightsim.light.arrivals import Arrivals, merge
 from lightsim.light.estimate import Estimate
-from lightsim.measure.shadow import Direction, edge_profile, edge_width, hair_contrast
+from lightsim.measure.shadow import (
+    Direction,
+    edge_places,
+    edge_profile,
+    edge_width,
+    hair_contrast,
+    hair_places,
+    hair_profile,
+)
 
 TAN_10 = float(np.tan(np.radians(10)))
 FAR = 1e9  # mm; the edge's height then no longer counts in the distance
@@ -239,6 +247,110 @@ def test_hair_under_a_near_disc_is_not_darkened_by_noise_and_its_error_bar_hones
         for seed in range(200)
     ]
     assert_honest(runs, exact, bias=0.15)
+
+
+def trapezoid(places: NDArray[np.float64], *, hair: float, source: float) -> NDArray[np.float64]:
+    """Light behind a hair of width hair under an even slit whose own shadow edge is source wide, small angles.
+
+    Derived here by similar triangles: a place sees the hair hide the stretch of hair around it out of source.
+    """
+    low, high = np.maximum(places - hair / 2, -source / 2), np.minimum(places + hair / 2, source / 2)
+    return np.asarray(1 - np.maximum(high - low, 0) / source)
+
+
+@pytest.mark.parametrize("wide", [0.4, 1.0, 2.5])
+def test_profile_of_a_hair_has_umbra_and_penumbra_by_similar_triangles(wide: float) -> None:
+    # Derived, small angles: flat over abs(hair - source), nothing lost beyond hair + source, straight between; full
+    # shadow where the hair is wider than source = 2 h tan(a/2).
+    small, height = 1e-3, 1.0
+    source = 2 * height * TAN_10 * small
+    light = slit(FAR * TAN_10 * small, 20_000)
+    places = source * np.linspace(-2, 2, 81)
+    found = hair_profile(light, places=places, diameter=wide * source, height=height)
+    assert found is not None
+    assert found == pytest.approx(trapezoid(places, hair=wide * source, source=source), abs=1 / 20_000 + 1e-6)
+    if wide > 1:
+        assert found[40] == 0.0
+
+
+def test_light_lost_behind_a_hair_is_its_width() -> None:
+    # Derived: under distant light each direction loses the hair's diameter, whatever the source; at slope t from the
+    # vertical diameter sqrt(1 + t^2).
+    diameter, height = 0.05, 0.5
+    places = np.linspace(-2, 2, 40_001)
+    for origin, lit, expected in (
+        (cells(FAR * 1e-3, 500), np.full(500, 1 / 500), diameter),
+        (np.array([[FAR, 0, FAR]]), np.ones(1), diameter * np.sqrt(2)),
+    ):
+        found = hair_profile(exactly(origin, lit), places=places, diameter=diameter, height=height)
+        assert found is not None
+        # A step of 1e-4 mm at either end of each shadow.
+        assert (1 - found).sum() * 1e-4 == pytest.approx(expected, abs=1e-4)
+
+
+def test_shadow_of_a_hair_lies_opposite_to_the_light() -> None:
+    # Derived: light from 45 degrees at x casts the shadow of a hair at height h to -h.
+    beam = exactly(np.array([[FAR, 0, FAR]]), np.ones(1))
+    profile = hair_profile(beam, places=[-0.5, 0.0, 0.5], diameter=0.05, height=0.5)
+    assert profile is not None
+    assert profile.tolist() == [0.0, 1.0, 1.0]
+    middle = hair_places(beam, shares=[0.5], diameter=0.05, height=0.5)
+    assert middle is not None
+    assert middle == pytest.approx([-0.5], abs=2e-3)  # the round hair's shadow is not quite even about its middle
+
+
+def test_darkest_place_of_the_profile_is_the_contrast_of_the_hair() -> None:
+    diameter, height, places = 0.1, 0.3, np.linspace(-1, 1, 2001)
+    for seed in range(5):
+        light = near_disc(radius=60, distance=70, seed=seed)
+        profile = hair_profile(light, places=places, diameter=diameter, height=height)
+        contrast = hair_contrast(light, diameter=diameter, height=height)
+        assert profile is not None
+        assert contrast is not None
+        assert abs(1 - profile.min() - contrast.value) < 3 * contrast.standard_error
+
+
+def test_profile_under_a_near_disc() -> None:
+    # Independent quadrature, as above: below the hair's middle it hides the strip that passes within its radius.
+    radius, distance, diameter, height = 60.0, 70.0, 0.1, 0.3
+    sine = diameter / 2 / height
+    edge = distance * sine / np.sqrt(1 - sine**2)
+    exact = 1 - strip_share(-edge, edge, radius=radius, distance=distance)
+    found = [
+        hair_profile(near_disc(radius=radius, distance=distance, seed=seed), places=[0.0], diameter=0.1, height=0.3)
+        for seed in range(100)
+    ]
+    values = np.array([each[0] for each in found if each is not None])
+    assert len(values) == 100
+    assert abs(values.mean() - exact) < 4 * values.std(ddof=1) / 10
+
+
+def test_light_from_below_the_hair_fills_its_shadow() -> None:
+    # Derived: of 4 parts of light 3 come as a beam from above and are hidden; what comes from behind does not count.
+    beams = exactly(np.array([[0.0, 0, 100], [9, 0, 0.2], [1, 0, -9]]), np.array([3.0, 1, 5]))
+    profile = hair_profile(beams, places=[-0.2, 0.0, 0.2], diameter=0.1, height=0.5)
+    assert profile is not None
+    assert profile == pytest.approx([1, 0.25, 1], abs=1e-12)
+    behind = exactly(np.array([[1.0, 0, -9]]), np.ones(1))
+    assert hair_profile(behind, places=[0.0], diameter=0.1, height=0.5) is None
+    assert hair_places(behind, shares=[0.5], diameter=0.1, height=0.5) is None
+    with pytest.raises(ValueError, match="Allowed: a diameter above 0"):
+        hair_profile(beams, places=[0.0], diameter=0.0, height=0.5)
+
+
+def test_places_of_an_edge_are_its_profile_the_other_way() -> None:
+    light = near_disc(radius=60, distance=70, seed=4)
+    shares = np.array([0.1, 0.37, 0.5, 0.9])
+    places = edge_places(light, shares=shares, height=2.0)
+    assert places is not None
+    profile = edge_profile(light, places=places, height=2.0)
+    assert profile is not None
+    assert profile == pytest.approx(shares, abs=1e-9)
+    assert places[-1] - places[0] == value(edge_width(light, height=2.0))
+    # Derived: a slit's profile is a straight ramp 40 * 4 / (100 - 4) wide.
+    ramp = edge_places(slit(20.0, distance=100.0), shares=[0.25, 0.5], height=4.0)
+    assert ramp == pytest.approx([-40 / 24 / 4, 0], abs=2e-3)
+    assert edge_places(exactly(np.array([[1.0, 0, -9]]), np.ones(1)), shares=[0.5], height=4.0) is None
 
 
 def test_heights_and_diameters_that_make_no_sense() -> None:

@@ -5,6 +5,7 @@ Every interaction from which light could leave toward a point goes into the ligh
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
@@ -28,7 +29,19 @@ _HEAD_CHOICE = 4  # lattice dimension after two of place and two of direction; b
 
 
 @dataclass(frozen=True)
-class _Landing:
+class Paths:
+    """Paths on their way, (n,) each but for start and direction (n, 3)."""
+
+    number: NDArray[np.uint32]  # of the path
+    start: Rays  # mm
+    direction: Rays  # unit
+    weight: NDArray[np.float64]  # lm s per lm s emitted; 1 in all as they leave the heads
+    last: NDArray[np.int32]  # part that they left
+    worth: Floats  # (n, others) under the scene's other materials
+
+
+@dataclass(frozen=True)
+class Landing:
     """Paths that just hit something, (n,) each."""
 
     position: Vector
@@ -37,6 +50,24 @@ class _Landing:
     front: NDArray[np.bool_]
     triangle: NDArray[np.int32]
     part: NDArray[np.int32]
+
+
+@dataclass(frozen=True)
+class Missed:
+    """Some of n paths met nothing."""
+
+    paths: Paths  # all n, as they set out
+    out: NDArray[np.bool_]  # (n,) which of them
+
+
+@dataclass(frozen=True)
+class Landed:
+    """n paths that landed, and k that go on from there."""
+
+    paths: Paths  # (n) as they set out
+    landing: Landing
+    share: Shares
+    onward: Paths  # (k)
 
 
 def trace(scene: Scene, *, points: int, replicates: int, seed: int) -> Cloud:
@@ -51,36 +82,25 @@ def trace(scene: Scene, *, points: int, replicates: int, seed: int) -> Cloud:
     diffuse: list[Hits] = []
     shaped: list[ShapedHits] = []
     for first in range(0, total, _CHUNK):
-        path = lattice.paths[first : first + _CHUNK]
-        emission, start, direction, weight = _emit(scene, lattice, path, total, points)
+        emission, paths = emit(scene, lattice, lattice.paths[first : first + _CHUNK])
         emissions.append(emission)
-        residual += len(path) / total - float(weight.sum())
-        last = np.array(scene.head_part, np.int32)[emission.head]
-        worth: Floats = np.ones((len(path), len(scene.others)), np.float32)
-        for bounce in range(_MOST_BOUNCES):
-            rays += len(path)
-            triangle, distance = scene.everything.nearest(start, direction)
-            out = triangle == MISS
-            if out.any():
-                escaped += np.bincount(last[out], weight[out], parts)
-                hit = np.flatnonzero(~out)
-                triangle, distance, weight, path = triangle[hit], distance[hit], weight[hit], path[hit]
-                last, worth = last[hit], worth[hit]
-                # take: four times faster on rows than an index
-                start, direction = start.take(hit, axis=0), direction.take(hit, axis=0)
-            if not len(path):
-                break
-            landing = _land(scene, triangle, distance, start, direction)
-            share = shares(scene.sheets, landing.part, landing.front, dot(landing.normal, landing.heading))
-            _keep(scene, landing, share, weight, (path // points).astype(np.int32), last, worth, diffuse, shaped)
-            kept = weight * share.total
-            absorbed += np.bincount(landing.part, weight - kept, parts)
-            going, start, direction, change, ratio = _scatter(scene, lattice, path, bounce, landing, share)
-            path, last, weight = path[going], landing.part[going], weight[going] * change
-            worth = worth[going] * ratio
-            residual += float(kept.sum() - weight.sum())
-        else:
-            residual += float(weight.sum())
+        under_way = float(paths.weight.sum())
+        residual += len(paths.number) / total - under_way
+        for step in follow(scene, lattice, paths):
+            if isinstance(step, Missed):
+                gone = step.paths.weight[step.out]
+                rays += len(gone)
+                escaped += np.bincount(step.paths.last[step.out], gone, parts)
+                under_way = 0.0 if len(gone) == len(step.out) else under_way
+                continue
+            rays += len(step.paths.number)
+            replicate = (step.paths.number // points).astype(np.int32)
+            _keep(scene, step, replicate, diffuse, shaped)
+            kept = step.paths.weight * step.share.total
+            absorbed += np.bincount(step.landing.part, step.paths.weight - kept, parts)
+            under_way = float(step.onward.weight.sum())
+            residual += float(kept.sum()) - under_way
+        residual += under_way
     even, uneven = join(Hits, diffuse), join(ShapedHits, shaped)
     return Cloud(
         scene=scene,
@@ -97,9 +117,46 @@ def trace(scene: Scene, *, points: int, replicates: int, seed: int) -> Cloud:
     )
 
 
-def _emit(
-    scene: Scene, lattice: Lattice, path: NDArray[np.uint32], total: int, points: int
-) -> tuple[Emission, Rays, Rays, NDArray[np.float64]]:
+def follow(
+    scene: Scene, lattice: Lattice, paths: Paths, *, roulette_after: int = _ROULETTE_AFTER
+) -> Iterator[Missed | Landed]:
+    """What becomes of paths, bounce by bounce, until none is under way.
+
+    roulette_after: bounces for which weights shrink by what is absorbed; from then on paths end at random instead.
+    """
+    for bounce in range(_MOST_BOUNCES):
+        if not len(paths.number):
+            return
+        triangle, distance = scene.everything.nearest(paths.start, paths.direction)
+        out = triangle == MISS
+        if out.any():
+            yield Missed(paths, out)
+            hit = np.flatnonzero(~out)
+            if not len(hit):
+                return
+            triangle, distance, paths = triangle[hit], distance[hit], _taken(paths, hit)
+        landing = _land(scene, triangle, distance, paths.start, paths.direction)
+        share = shares(scene.sheets, landing.part, landing.front, dot(landing.normal, landing.heading))
+        onward = _scatter(scene, lattice, paths, bounce, landing, share, roulette_after)
+        yield Landed(paths, landing, share, onward)
+        paths = onward
+
+
+def _taken(paths: Paths, chosen: NDArray[np.intp]) -> Paths:
+    return Paths(
+        number=paths.number[chosen],
+        # take: four times faster on rows than an index
+        start=paths.start.take(chosen, axis=0),
+        direction=paths.direction.take(chosen, axis=0),
+        weight=paths.weight[chosen],
+        last=paths.last[chosen],
+        worth=paths.worth[chosen],
+    )
+
+
+def emit(scene: Scene, lattice: Lattice, path: NDArray[np.uint32]) -> tuple[Emission, Paths]:
+    """Where the numbered paths of a lattice leave the heads, and the paths as they set out."""
+    total, points = len(lattice.paths), lattice.points
     head = np.zeros(len(path), np.int32)
     if len(scene.heads) > 1:
         edges = np.cumsum([lamp.share for lamp in scene.heads])[:-1]
@@ -126,29 +183,24 @@ def _emit(
         light=np.full(len(path), 1.0 / total, np.float32),
         replicate=(path // points).astype(np.int32),
     )
-    return emission, start, direction, weight
+    last = np.array(scene.head_part, np.int32)[head]
+    worth: Floats = np.ones((len(path), len(scene.others)), np.float32)
+    return emission, Paths(path, start, direction, weight, last, worth)
 
 
-def _land(scene: Scene, triangle: NDArray[np.int32], distance: Floats, start: Rays, direction: Rays) -> _Landing:
+def _land(scene: Scene, triangle: NDArray[np.int32], distance: Floats, start: Rays, direction: Rays) -> Landing:
     heading = vector(np.ascontiguousarray(direction.T).T)
     x, y, z = (start[:, axis] + distance * heading[axis] for axis in range(3))
     normal = scene.normals(triangle)
-    return _Landing((x, y, z), normal, heading, dot(heading, normal) < 0, triangle, scene.part.take(triangle))
+    return Landing((x, y, z), normal, heading, dot(heading, normal) < 0, triangle, scene.part.take(triangle))
 
 
 def _keep(
-    scene: Scene,
-    landing: _Landing,
-    share: Shares,
-    weight: NDArray[np.float64],
-    replicate: NDArray[np.int32],
-    last: NDArray[np.int32],
-    worth: Floats,
-    diffuse: list[Hits],
-    shaped: list[ShapedHits],
+    scene: Scene, step: Landed, replicate: NDArray[np.int32], diffuse: list[Hits], shaped: list[ShapedHits]
 ) -> None:
     """Put what can send light on into the cloud's lists."""
-    light = weight.astype(np.float32)
+    landing, share, worth = step.landing, step.share, step.paths.worth
+    light = step.paths.weight.astype(np.float32)
     sends = share.scattered > 0
     uneven = sends & scene.sheets.shaped.take(landing.part) if scene.sheets.shaped.any() else None
     seen: Floats = light
@@ -164,19 +216,18 @@ def _keep(
     if uneven is not None:
         x, y, z = landing.heading
         whole = ShapedHits(
-            *landing.position, landing.triangle, landing.front, light, replicate, worth, -x, -y, -z, last
+            *landing.position, landing.triangle, landing.front, light, replicate, worth, -x, -y, -z, step.paths.last
         )
         shaped.append(take(whole, np.flatnonzero(uneven)))
 
 
 def _scatter(
-    scene: Scene, lattice: Lattice, path: NDArray[np.uint32], bounce: int, landing: _Landing, share: Shares
-) -> tuple[NDArray[np.intp] | slice, Rays, Rays, Floats, Floats]:
-    """Which paths go on, from where, where to, the factor on their weight, and what that step is worth under the
-    scene's other materials."""
-    choice, u, v = lattice.coordinates(_HEAD_CHOICE + 1 + 3 * bounce, 3, path)
+    scene: Scene, lattice: Lattice, paths: Paths, bounce: int, landing: Landing, share: Shares, roulette_after: int
+) -> Paths:
+    """The paths that go on, and how."""
+    choice, u, v = lattice.coordinates(_HEAD_CHOICE + 1 + 3 * bounce, 3, paths.number)
     going: NDArray[np.intp] | slice
-    if bounce < _ROULETTE_AFTER:
+    if bounce < roulette_after:
         choice *= share.total
         going = slice(None) if share.total.all() else np.flatnonzero(share.total)
         change: Floats = share.total[going]
@@ -202,9 +253,16 @@ def _scatter(
         value[ahead] = straight_through(sheets, part[own][ahead], dot(taken(normal, own), taken(back, own))[ahead])
         return value
 
-    return going, start, direction, change * weight, scene.weighed(part, sent)
+    return Paths(
+        number=paths.number[going],
+        start=start,
+        direction=direction,
+        weight=paths.weight[going] * (change * weight),
+        last=part,
+        worth=paths.worth[going] * scene.weighed(part, sent),
+    )
 
 
-def _seen(landing: _Landing, sheets: Sheets, own: NDArray[np.intp]) -> Floats:
+def _seen(landing: Landing, sheets: Sheets, own: NDArray[np.intp]) -> Floats:
     side = (landing.part * 2 + ~landing.front)[own]
     return interaction(sheets, side, dot(taken(landing.normal, own), taken(landing.heading, own)))

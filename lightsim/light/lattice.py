@@ -29,6 +29,7 @@ class Lattice:
     def __init__(self, *, replicates: int, points: int, seed: int) -> None:
         if points & (points - 1) or not 1 <= points <= LARGEST:
             raise ValueError(f"points = {points}: allowed are powers of two from 1 to {LARGEST}")
+        self.points = points
         self.paths = np.arange(replicates * points, dtype=np.uint32)  # all of them, replicate by replicate
         self._bits = points.bit_length() - 1
         self._scale = 2**32 // points

@@ -12,6 +12,18 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from lightsim.measure.figure import Figure
+from lightsim.measure.figure_words import (
+    against_card,
+    bare,
+    costs,
+    degrees,
+    spent,
+    stop_or_stops,
+    stops,
+    sure,
+    tenths,
+    times,
+)
 from lightsim.measure.left_open import by_its_materials, listed
 from lightsim.measure.nearness import Nearness, nearness, same
 from lightsim.measure.report import Report
@@ -22,17 +34,7 @@ _SIZE, _LOST, _PAID = "size.cone_angle", "loss.total", "loss.per_doubling"
 _WIDTH, _WHITE = "highlight.diameter_share", "highlight.stops_above_white"
 _CARD = "the highlight against a white card"
 _AS_LARGE = "1.0 times"
-_NOTHING = 0.05  # stops that are not worth a word
-_THIRD_IN_STOPS = math.log2(4 / 3)
 _WIDEST = 150.0  # degrees; beyond it a flat disc of the same look would be absurdly large
-
-
-def sure(figure: Figure) -> bool:
-    """Whether a figure is known well enough to be spoken of: to a third of itself, or of the light for stops."""
-    if figure.value is None:
-        return False
-    most = _THIRD_IN_STOPS if figure.unit == "stops" else abs(figure.value) / 3
-    return (figure.standard_error or 0.0) <= most
 
 
 def described(report: Report) -> tuple[str, ...]:
@@ -41,15 +43,15 @@ def described(report: Report) -> tuple[str, ...]:
     if size.value is None and lost.value is None:
         return ("No light of a head or the diffuser reaches the subject, or too little to tell anything.",)
     if sure(size):
-        wide = f"{_degrees(size)} wide{by_its_materials(size)}"
-        sentences = [f"Seen from the subject the light is {wide}{_disc(size.value or 0.0, report)}."]
+        large = f"as large as a cone of {degrees(size)}{by_its_materials(size)}"
+        sentences = [f"Seen from the subject the light is {large}{_disc(size.value or 0.0, report)}."]
     else:
-        sentences = ["Too little light comes from a head or the diffuser to tell how wide it looks."]
+        sentences = ["Too little light comes from a head or the diffuser to tell how large it looks."]
     if lost.value is None:
         sentences.append("None of it falls on the side that faces the lens.")
     elif sure(lost):
-        trade = f", {_stops(paid)} for each doubling of its apparent area" if sure(paid) and _spent(paid) else ""
-        sentences.append(f"It {_costs(lost, report)}{by_its_materials(lost) if _loses(lost) else ''}{trade}.")
+        trade = f", {stops(paid)} for each doubling of its apparent area" if sure(paid) and spent(paid) else ""
+        sentences.append(f"It {costs(lost, report)}{by_its_materials(lost) if _loses(lost) else ''}{trade}.")
     if _shows(report):
         sentences.append(f"On a shiny ball {_highlight('the highlight', report)}.{_shadows(report)}")
     return tuple(sentences)
@@ -64,11 +66,11 @@ def test_frame(report: Report) -> str:
         return "Too little light reaches the subject to tell what a test frame would show."
     step = lost.value
     way = f"darker{by_its_materials(lost)}" if step > 0 else f"brighter{by_its_materials(_turned(lost))}"
-    against = f"{abs(step):.1f} {_word(step)} {way} than" if _spent(lost) else ""
+    against = f"{abs(step):.1f} {stop_or_stops(step)} {way} than" if spent(lost) else ""
     held = "held where it is" if report.heads == 1 else "held where they are"
     card = (
         f"A grey card in place of the subject, facing the lens, should come out {against or 'about as bright as'} with "
-        f"{_bare(report)} {held} and aimed at the card"
+        f"{bare(report)} {held} and aimed at the card"
     )
     if share.value is None:
         return f"{card}; the ball shows no highlight."
@@ -120,15 +122,15 @@ def changed(before: Report, after: Report, *, start: str, end: str) -> str:
         if not (sure(first) and sure(last)):
             continue
         step = (last.value or 0.0) - (first.value or 0.0)
-        amount = f"{abs(step):.1f} {_word(step)}"
+        amount = f"{abs(step):.1f} {stop_or_stops(step)}"
         near = nearness(before, after, name)
-        little = _times(last, first) == _AS_LARGE if name == _SIZE else not _tenths(step)
+        little = times(last, first) == _AS_LARGE if name == _SIZE else not tenths(step)
         if near is Nearness.CLOSE:
             close.append(what)
         elif near is Nearness.SAME or little:
             alike.append(what)
         elif name == _SIZE:
-            told.append(f"the light looks {_times(last, first)} as wide")
+            told.append(f"the light looks {times(last, first)} as wide")
         elif name == _LOST:
             told.append(f"{amount} {'more' if step > 0 else 'less'} light is lost")
         else:
@@ -200,16 +202,19 @@ def _softest(lit: Sequence[tuple[str, Report]]) -> str:
     near = {name: nearness(each, largest, _SIZE) for name, each in ordered[:-1]}
     smaller = [(name, each) for name, each in ordered[:-1] if near[name] is Nearness.APART]
     small, smallest = (smaller or ordered)[0]
-    times = _times(largest[_SIZE], smallest[_SIZE])
+    wider = times(largest[_SIZE], smallest[_SIZE])
     close = Nearness.CLOSE in near.values()
-    if not close and (not smaller or times == _AS_LARGE):
-        return f"All look about the same size from the subject, {_degrees(largest[_SIZE])} wide."
+    if not close and (not smaller or wider == _AS_LARGE):
+        return f"All look about the same size from the subject, a cone of {degrees(largest[_SIZE])}."
     if not smaller:
-        least = f"{_degrees(smallest[_SIZE])} ({small})"
-        return f"Which looks largest is {Nearness.CLOSE.value}: from {least} to {_degrees(largest[_SIZE])} ({large})."
+        least = f"{degrees(smallest[_SIZE])} ({small})"
+        return f"Which looks largest is {Nearness.CLOSE.value}: from {least} to {degrees(largest[_SIZE])} ({large})."
+    lost = largest[_LOST]
+    leeway = by_its_materials(lost) if _loses(lost) else ""
     return (
-        f"Softest: {large}{_peers(near)}, whose light looks {_degrees(largest[_SIZE])} wide, {times} as wide as that "
-        f"of {small}{_rivals(near, 'apparent size')}; {large if close else 'it'} {_costs(largest[_LOST], largest)}."
+        f"Softest: {large}{_peers(near)}, whose light looks as large as a cone of {degrees(largest[_SIZE])}, {wider} "
+        f"as wide as that of {small}{_rivals(near, 'apparent size')}; {large if close else 'it'} {costs(lost, largest)}"
+        f"{leeway}{f' against {bare(largest)}' if _loses(lost) else ''}."
     )
 
 
@@ -222,12 +227,12 @@ def _trade(lit: Sequence[tuple[str, Report]]) -> list[str]:
     best, trade = min(grown, key=lambda item: item[1][_PAID].value or 0.0)
     by_loss = {name: nearness(each, cheapest, _LOST) for name, each in grown if each is not cheapest}
     by_trade = {name: nearness(each, trade, _PAID) for name, each in grown if each is not trade}
-    paid = f": {_stops(trade[_PAID])} for each doubling of its apparent area" if _spent(trade[_PAID]) else ""
+    paid = f": {stops(trade[_PAID])} for each doubling of its apparent area" if spent(trade[_PAID]) else ""
     start = f"Of those that make the light larger, {cheap}{_peers(by_loss)} "
-    if _spent(cheapest[_LOST]):
-        start += f"costs least, {_stops(cheapest[_LOST])}"
+    if spent(cheapest[_LOST]):
+        start += f"costs least, {stops(cheapest[_LOST])}"
     else:
-        start += _costs(cheapest[_LOST], cheapest)
+        start += costs(cheapest[_LOST], cheapest)
     most = f"gives most size for its light{_peers(by_trade)}{paid}"
     rivals, others = _rivals(by_loss, "light lost"), _rivals(by_trade, "stops per doubling")
     if best != cheap:
@@ -262,9 +267,9 @@ def _highlights(lit: Sequence[tuple[str, Report]]) -> list[str]:
     (dim, dimmest), (bright, brightest) = ordered[0], ordered[-1]
     near = nearness(dimmest, brightest, _WHITE)
     if near is Nearness.SAME:
-        return [f"The highlights on a shiny ball are about equally bright, {_against_card(dimmest[_WHITE])}."]
+        return [f"The highlights on a shiny ball are about equally bright, {against_card(dimmest[_WHITE])}."]
     if near is Nearness.CLOSE:
-        ends = [f"{_against_card(each[_WHITE])} ({name})" for name, each in ((dim, dimmest), (bright, brightest))]
+        ends = [f"{against_card(each[_WHITE])} ({name})" for name, each in ((dim, dimmest), (bright, brightest))]
         return [f"Which highlight on a shiny ball is brightest is {near.value}: from {ends[0]} to {ends[1]}."]
     return [
         f"On a shiny ball {_highlight(f'the highlight of {bright}', brightest)}; "
@@ -274,7 +279,7 @@ def _highlights(lit: Sequence[tuple[str, Report]]) -> list[str]:
 
 def _highlight(subject: str, report: Report) -> str:
     width, count = 100 * (report[_WIDTH].value or 0.0), _count(report)
-    card = _against_card(report[_WHITE])
+    card = against_card(report[_WHITE])
     if count > 1:
         return f"{subject} is in {count} pieces that together span {width:.0f} % of the ball's width, {card}"
     return f"{subject} is {width:.0f} % of the ball's width and {card}"
@@ -297,14 +302,8 @@ def _fold(count: int) -> str:
     return "a double" if count == 2 else f"a {count}-fold"
 
 
-def _spent(stops: Figure) -> bool:
-    """Whether stops lost, gained or paid are worth a word."""
-    value = stops.value or 0.0
-    return (value if stops.name == _PAID else abs(value)) > _NOTHING
-
-
 def _loses(lost: Figure) -> bool:
-    return _spent(lost) and (lost.value or 0.0) > 0
+    return spent(lost) and (lost.value or 0.0) > 0
 
 
 def _turned(figure: Figure) -> Figure:
@@ -313,54 +312,13 @@ def _turned(figure: Figure) -> Figure:
     return replace(figure, value=value, low=low, high=high)
 
 
-def _tenths(value: float) -> float:
-    return abs(round(value, 1))
-
-
-def _costs(lost: Figure, report: Report) -> str:
-    value = lost.value or 0.0
-    if not _spent(lost):
-        return "costs no light to speak of"
-    return f"costs {_stops(lost)}" if value > 0 else f"gains {-value:.1f} {_word(value)} on {_bare(report)}"
-
-
-def _bare(report: Report) -> str:
-    return "the bare head" if report.heads == 1 else "the bare heads"
-
-
-def _against_card(figure: Figure) -> str:
-    value = figure.value or 0.0
-    if not _tenths(value):
-        return "about as bright as a white card"
-    return f"{abs(value):.1f} {_word(value)} {'brighter' if value > 0 else 'darker'} than a white card"
-
-
-def _stops(figure: Figure) -> str:
-    value = figure.value or 0.0
-    return f"{round(value, 1) + 0.0:.1f} {_word(value)}"
-
-
-def _word(value: float) -> str:
-    return "stop" if f"{abs(value):.1f}" == "1.0" else "stops"
-
-
-def _degrees(figure: Figure) -> str:
-    value = figure.value or 0.0
-    return f"{value:.0f} degrees" if value >= 9.5 else f"{value:.1f} degrees"
-
-
-def _times(large: Figure, small: Figure) -> str:
-    ratio = (large.value or 0.0) / small.value if small.value else math.inf
-    return f"{ratio:.1f} times" if ratio < 9.95 else f"{ratio:.0f} times"
-
-
 def _disc(angle: float, report: Report) -> str:
     """A flat disc that looks as wide: 2 d tan(angle / 2). Derived here."""
     if angle > _WIDEST:
         return ""
     across = 2 * report.working_distance * math.tan(math.radians(angle) / 2)
     size = f"{across:.0f}" if across >= 9.5 else f"{across:.1f}"
-    return f", as a disc of {size} mm looks from {length(report.working_distance)} mm, the distance of the lens front"
+    return f", or a disc of {size} mm seen from {length(report.working_distance)} mm, the distance of the lens front"
 
 
 def _at(value: float, unit: str) -> str:
@@ -368,7 +326,7 @@ def _at(value: float, unit: str) -> str:
 
 
 _COURSES = {
-    _SIZE: _Course("The light looks", "wide", _degrees, "widest", "narrowest"),
-    _LOST: _Course("The light lost is", "", _stops, "most", "least"),
-    _WHITE: _Course("The highlight is", "", _against_card, "brightest", "dimmest"),
+    _SIZE: _Course("The light looks", "wide", degrees, "widest", "narrowest"),
+    _LOST: _Course("The light lost is", "", stops, "most", "least"),
+    _WHITE: _Course("The highlight is", "", against_card, "brightest", "dimmest"),
 }

@@ -78,6 +78,21 @@ def edge_profile(
     return np.asarray(np.interp(places, turn, middle / light.weight.sum(), left=0.0, right=1.0))
 
 
+def edge_places(
+    arrivals: Arrivals,
+    *,
+    shares: Sequence[float] | NDArray[np.float64],
+    height: float,
+    direction: Direction = "x",
+) -> NDArray[np.float64] | None:
+    """Where on the plane the profile of an edge's shadow reaches these shares, (k,) mm: edge_profile the other way.
+
+    shares: (k,) of the light that the edge can hide, 0 to 1. From 0.1 to 0.9 it is as far as edge_width says.
+    """
+    ordered = _ordered(arrivals, height=height, direction=direction)
+    return None if ordered is None else _reached(ordered[0], ordered[1].weight, np.asarray(shares, float))
+
+
 def hair_contrast(arrivals: Arrivals, *, diameter: float, height: float, direction: Direction = "x") -> Estimate | None:
     """Greatest loss of light in the shadow of a hair, as a share of the light without it [1]; 1: full shadow.
 
@@ -88,14 +103,7 @@ def hair_contrast(arrivals: Arrivals, *, diameter: float, height: float, directi
     Source: derived here. A small even slit of angular width a, across the hair, gives
     diameter / (2 height tan(a/2)) where that is below 1.
     """
-    if not 0 < diameter < 2 * height:
-        raise ValueError(
-            f"diameter = {diameter}, height = {height}: the hair must lie clear of the surface. "
-            f"Allowed: a diameter above 0 and a height of its middle above {max(diameter, 0) / 2}"
-        )
-    everything = _lit(arrivals, height=0.0, direction=direction)
-    light = _lit(arrivals, height=height + diameter / 2, direction=direction)
-    start, end = _hidden(light, diameter=diameter, height=height)
+    everything, light, start, end = _behind_hair(arrivals, diameter=diameter, height=height, direction=direction)
     whole = by_replicate(everything.weight, everything.replicate, everything.replicates)
     even = np.arange(arrivals.replicates) % 2 == 0
     # Each half of the replicates chooses the darkest place. Where it chose, its own noise makes it too dark; the
@@ -111,6 +119,64 @@ def hair_contrast(arrivals: Arrivals, *, diameter: float, height: float, directi
         return None
     correction = _OWN * float(own.mean() - other.mean()) / float(whole.mean())
     return replace(found, standard_error=float(np.hypot(found.standard_error, correction)))
+
+
+def hair_profile(
+    arrivals: Arrivals,
+    *,
+    places: Sequence[float] | NDArray[np.float64],
+    diameter: float,
+    height: float,
+    direction: Direction = "x",
+) -> NDArray[np.float64] | None:
+    """Light in the shadow of a hair as a share of the light without it, 0 to 1, at places on the plane, (k,).
+
+    places: (k,) mm in direction from the point below the hair's middle. Otherwise as hair_contrast, which is what the
+    darkest place loses; without error bar.
+    """
+    everything, light, start, end = _behind_hair(arrivals, diameter=diameter, height=height, direction=direction)
+    whole = everything.weight.sum()
+    if not whole > 0:
+        return None
+    at = np.asarray(places, float)
+    # Begun before a place, and not ended before it.
+    lost = _below(start, light.weight, at) - _below(end, light.weight, at)
+    return np.asarray(np.clip(1 - lost / whole, 0.0, 1.0))
+
+
+def hair_places(
+    arrivals: Arrivals,
+    *,
+    shares: Sequence[float] | NDArray[np.float64],
+    diameter: float,
+    height: float,
+    direction: Direction = "x",
+) -> NDArray[np.float64] | None:
+    """Where on the plane the middles of a hair's shadows lie, (k,) mm: quantiles of the light that it can hide.
+
+    shares: (k,), 0 to 1; each arrival counts as much as its part of the shadow is dark. Otherwise as hair_contrast;
+    None where the hair hides nothing.
+    """
+    _, light, start, end = _behind_hair(arrivals, diameter=diameter, height=height, direction=direction)
+    if not light.weight.any():
+        return None
+    middle = (start + end) / 2
+    order = np.argsort(middle)
+    return _reached(middle[order], light.weight[order], np.asarray(shares, float))
+
+
+def _behind_hair(
+    arrivals: Arrivals, *, diameter: float, height: float, direction: Direction
+) -> tuple[_Lit, _Lit, NDArray[np.float64], NDArray[np.float64]]:
+    """All light on the plane; that which a hair can hide, with the places where it does: from start to end."""
+    if not 0 < diameter < 2 * height:
+        raise ValueError(
+            f"diameter = {diameter}, height = {height}: the hair must lie clear of the surface. "
+            f"Allowed: a diameter above 0 and a height of its middle above {max(diameter, 0) / 2}"
+        )
+    everything = _lit(arrivals, height=0.0, direction=direction)
+    light = _lit(arrivals, height=height + diameter / 2, direction=direction)
+    return everything, light, *_hidden(light, diameter=diameter, height=height)
 
 
 def _lit(arrivals: Arrivals, *, height: float, direction: Direction) -> _Lit:
@@ -145,9 +211,23 @@ def _ordered(arrivals: Arrivals, *, height: float, direction: Direction) -> tupl
 
 def _width(turn: NDArray[np.float64], weight: NDArray[np.float64]) -> float:
     """Distance between the weighted quantiles of ascending places."""
-    total = np.cumsum(weight)
-    low, high = np.interp([_LOW * total[-1], _HIGH * total[-1]], total - weight / 2, turn)
+    low, high = _reached(turn, weight, np.array([_LOW, _HIGH]))
     return float(high - low)
+
+
+def _reached(
+    places: NDArray[np.float64], weight: NDArray[np.float64], shares: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Weighted quantiles of ascending places, (k,) of shares (k,)."""
+    total = np.cumsum(weight)
+    return np.asarray(np.interp(shares * total[-1], total - weight / 2, places))
+
+
+def _below(places: NDArray[np.float64], weight: NDArray[np.float64], at: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Weight of the places (n,) below each of at (k,), (k,)."""
+    order = np.argsort(places)
+    total = np.concatenate([[0.0], np.cumsum(weight[order])])
+    return np.asarray(total[np.searchsorted(places[order], at)])
 
 
 def _hidden(light: _Lit, *, diameter: float, height: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +35,7 @@ class LoadedRig:
     file: str  # its name in messages
     sources: Mapping[str, str] = field(default_factory=dict)  # source notes by key
     data: Mapping[str, Any] = field(default_factory=dict)  # what the file says, in its own unit; the notes in sources
+    text: str = ""  # the file as it was read; empty for data that came from no text
 
 
 def load(rig: str | Path) -> LoadedRig:
@@ -54,7 +55,8 @@ def loads(text: str, *, file: str = "rig", folder: Path | None = None) -> Loaded
     file : its name in messages; folder : where the paths of meshes begin, by default the current one
     Raises RigError as load does.
     """
-    return load_data(parse(text.removeprefix("\ufeff"), file=file), file=file, folder=folder)
+    data = parse(text.removeprefix("\ufeff"), file=file)
+    return replace(load_data(data, file=file, folder=folder), text=text)
 
 
 def load_data(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from lightsim.light.light import light_of, points_needed
@@ -39,12 +39,14 @@ def vary(
     seed: int = 1,
     figures: Sequence[str] | None = None,
     check_backward: bool = False,
+    progress: Callable[[float], None] | None = None,
 ) -> Variation:
     """Reports of a rig with one number changed to each of the values, which are in the unit of the file.
 
     key : such as "diffuser.front.width"; of lists with one entry a magnification that of the chosen one is meant
     magnification : which of the rig's, counted from 0; error, seed, check_backward : as for a report
     figures : names of the figures asked for, by default VARIED_FIGURES; the reports hold all of them
+    progress : called with the share of the values that is done, from 0 to 1, after each
     The seed and the number of light paths are the same for every value, so that curves are smooth: the largest
     number that the first, the middle or the last value needs for the asked error.
     Raises RigError for a key that is no number of the rig, a value that is not allowed (before anything is traced),
@@ -70,6 +72,8 @@ def vary(
         reports.append(report_of(light, check_backward=check_backward))
         if len(reports) == 1:
             check_figures(reports[0], names)
+        if progress is not None:
+            progress(len(reports) / len(values))
     return Variation(key, unit_of(loaded, key), tuple(values), names, tuple(reports))
 
 
