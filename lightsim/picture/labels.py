@@ -12,13 +12,14 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Annotation
 from numpy.typing import NDArray
 
+from lightsim.picture.fit import SMALL
 from lightsim.picture.style import GREY, figure_of
 
 Boxes = NDArray[np.float64]  # (n, 4) left, bottom, right, top in pixels
 
 _REACHES = (9.0, 15.0, 22.0, 32.0, 45.0, 60.0, 80.0)  # points from the mark
 _WAYS = [(1, 0), (-1, 0), *((across, up) for across in (0, 1, -1, 0.5, -0.5) for up in (1, -1))]
-_LINE_FROM = 20.0  # points; farther names get a line to their point
+_LINE_FROM = 12.0  # points; farther names get a line to their point
 _GAP = 2.0  # points around a name
 
 
@@ -53,7 +54,7 @@ def place_names(
             textcoords="offset points",
             ha="center",
             va="center",
-            fontsize=9.5,
+            fontsize=SMALL,
             annotation_clip=False,
         )
         extent = text.get_window_extent(renderer)
