@@ -14,15 +14,15 @@ from typer.testing import CliRunner
 import lightsim
 from lightsim.cli import app, options
 from lightsim.cli.failures import complain
-from lightsim.cli.layout import Cell, Row, sentence, table
-from lightsim.cli.notes import merged, swept
+from lightsim.cli.notes import swept
+from lightsim.measure.merged import merged
 from lightsim.measure.rounding import span
 from lightsim.rig.errors import RigError
 from lightsim.rig.keys import number_keys
 from lightsim.rig.library import design_path
 
 ROUGH = ("--error", "5%")
-HEAVY = ("numpy", "pydantic", "rich", "scipy", "trimesh", "shapely", "matplotlib", "embreex")
+HEAVY = ("numpy", "pydantic", "rich", "scipy", "trimesh", "shapely", "matplotlib", "embreex", "jinja2")
 
 
 def run(*words, columns=100):
@@ -67,7 +67,7 @@ def test_help_loads_nothing_heavy():
 def test_a_text_report_loads_only_what_it_needs():
     text, loaded = loaded_modules("report", "flat-foam", *ROUGH)
     assert "Light lost" in text
-    assert not {"rich", "scipy", "trimesh", "shapely", "matplotlib"} & set(re.findall(r"\w+", loaded))
+    assert not {"scipy", "trimesh", "shapely", "matplotlib"} & set(re.findall(r"\w+", loaded))
 
 
 def test_compare_needs_no_argument():
@@ -321,18 +321,40 @@ def test_vary_takes_negative_values():
     assert "-20 mm" in result.stdout
 
 
-def test_figures_adds_charts(tmp_path):
-    folder = tmp_path / "charts"
+def test_figures_writes_every_picture(tmp_path):
+    folder = tmp_path / "new" / "pictures"
     words = ("compare", "bare-flash", "flat-foam", "--figures", folder, *ROUGH)
     result = run(*words)
     assert result.exit_code == 0, result.output
-    pictures = sorted(path.name for path in folder.glob("*.png"))
-    assert len(pictures) >= 2
+    pictures = {path.name: path.read_bytes() for path in folder.iterdir()}
+    assert all(data.startswith(b"\x89PNG") and len(data) > 5000 for data in pictures.values())
     assert all(name in result.stdout for name in pictures)
+    of_each = ("portrait-alike", "portrait-same-flash", "highlight-ball", "highlight-wing-case", "source")
+    of_each += ("rig-side", "rig-front")
+    of_all = ("edge-across", "edge-up-down", "hair-across", "hair-up-down", "falloff")
+    of_all += ("field-across", "field-up-down", "budget", "cost")
+    expected = {f"{name}.png" for name in of_all}
+    expected |= {f"{name}-{design}.png" for name in of_each for design in ("bare-flash", "flat-foam")}
+    assert set(pictures) == expected
+    (folder / "falloff.png").write_text("mine")
+    (folder / "sourcery.png").write_text("not ours")
     for command in (words, ("report", "bare-flash", "--figures", folder, *ROUGH)):
         again = run(*command)
         assert again.exit_code == 2
         assert (again.stdout, "exists already" in again.output) == ("", True)  # refused before anything is computed
+    assert (folder / "falloff.png").read_text() == "mine"
+
+
+def test_pictures_do_not_take_other_names_for_theirs(tmp_path):
+    from lightsim.page.files import require_free_folder
+
+    (tmp_path / "sourcery.png").write_text("not ours")
+    (tmp_path / "budget.svg").write_text("not ours")
+    require_free_folder(tmp_path, replace=False)
+    (tmp_path / "budget.png").write_text("mine")
+    with pytest.raises(RigError, match="budget"):
+        require_free_folder(tmp_path, replace=False)
+    require_free_folder(tmp_path, replace=True)
 
 
 def test_vary_draws_a_chart_for_each_figure_shown(tmp_path):
@@ -431,39 +453,6 @@ def test_a_closed_pipe_ends_quietly():
         assert process.wait() == 141
 
 
-def on_a_terminal(*words, **environment):
-    """What a command writes to a terminal."""
-    import pty
-
-    ours, theirs = pty.openpty()
-    env = {name: value for name, value in os.environ.items() if name != "NO_COLOR"}
-    env |= {"TERM": "xterm", "COLUMNS": "60", **environment}
-    with subprocess.Popen(
-        [sys.executable, "-m", "lightsim.cli", *words], stdout=theirs, stderr=theirs, env=env
-    ) as child:
-        os.close(theirs)
-        text = b""
-        while True:
-            try:
-                piece = os.read(ours, 65536)
-            except OSError:  # Linux says so when the other end is closed
-                piece = b""
-            if not piece:
-                break
-            text += piece
-        assert child.wait() == 0
-    os.close(ours)
-    return text.decode()
-
-
-# https://no-color.org (from memory): NO_COLOR, if not empty, stops all colour codes.
-@pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
-def test_terminals_get_bold_headings_unless_no_color_is_set():
-    assert "\x1b[1m" in on_a_terminal("compare", "bare-flash", *ROUGH)
-    assert "\x1b" not in on_a_terminal("compare", "bare-flash", *ROUGH, NO_COLOR="1")
-    assert "\x1b" not in cold("compare", "bare-flash", *ROUGH).stdout
-
-
 def test_a_report_tells_ranges_and_the_number_that_matters_most(tmp_path):
     told = run("report", "white-box", "--magnification", 1, *ROUGH).stdout
     report = lightsim.report(lightsim.trace(lightsim.load("white-box"), error=0.05))
@@ -541,81 +530,6 @@ def test_a_source_that_ends_a_sentence_gets_no_second_full_stop(tmp_path):
     told = run("check", path).stdout
     assert "Source: Try readings (lightsim measure)." in " ".join(told.split())
     assert "(lightsim measure).." not in told
-
-
-def test_spans_stand_beside_values_where_there_is_room_and_below_them_elsewhere():
-    rows = [
-        Row("group"),
-        Row("  alpha", (Cell("1.0", "±0.1", "0.5 to 2"), Cell("2"))),
-        Row("  b", (Cell("3"), Cell("4"))),
-    ]
-    wide = [line.text for line in table("name", ["first", "second"], rows, columns=60)]
-    assert "  alpha  1.0 ±0.1   0.5 to 2       2" in wide
-    assert [line.split() for line in wide[:2]] == [["by"], ["name", "first", "materials", "second"]]
-    narrow = [line.text for line in table("name", ["first", "second"], rows, columns=34)]
-    at = narrow.index("  alpha           1.0 ±0.1       2")
-    assert narrow[at + 1] == "    by materials  0.5 to 2"
-    assert narrow[at + 2].split() == ["b", "3", "4"]
-    assert max(map(len, narrow)) <= 34
-    narrowest = [line.text for line in table("name", ["first", "second"], rows, columns=28)]
-    assert sum("by materials" in line for line in narrowest) == 1  # not beside the second column, which has none
-
-
-@pytest.mark.parametrize("columns", [60, 80, 100])
-def test_ranges_fit_the_window(columns):
-    for words in (("report", "white-box", "--explain"), ("compare", "white-box", "foam-arc")):
-        told = run(*words, *ROUGH, columns=columns).stdout
-        assert max(map(len, told.splitlines())) <= columns
-        assert "by materials" in told
-
-
-@pytest.mark.parametrize("columns", [60, 80])
-def test_narrow_windows_split_tables_and_lose_nothing(columns):
-    words = ("compare", "bare-flash", "flat-foam", *ROUGH)
-    narrow, wide = run(*words, columns=columns).stdout, run(*words, columns=300).stdout
-    assert max(map(len, narrow.splitlines())) <= columns
-    assert sorted(re.findall(r"-?[\d.]+ +±[\d.]+", narrow)) == sorted(re.findall(r"-?[\d.]+ +±[\d.]+", wide))
-
-
-def test_output_fits_encodings_without_the_plus_minus_sign():
-    done = cold("compare", "bare-flash", *ROUGH, PYTHONIOENCODING="ascii", PYTHONUTF8="0")
-    assert done.returncode == 0
-    assert "+-" in done.stdout
-
-
-def test_tables_split_by_columns_and_repeat_the_labels():
-    rows = [
-        Row("heading"),
-        Row("alpha", (Cell("1.0", "±0.1"), Cell("2"))),
-        Row("beta", (Cell("10.0", "±2"), Cell("3"))),
-    ]
-    lines = [line.text for line in table("name", ["first", "second"], rows, columns=20)]
-    assert lines.count("heading") == 2
-    assert "alpha   1.0 ±0.1" in lines
-    assert "beta   10.0 ±2" in lines
-    assert max(map(len, lines)) <= 20
-
-
-# By hand: labels of 5 and columns of 6 with a gap of 2 each, so that seven fit in 61, six in 60, three in 29.
-def test_columns_that_do_not_fit_are_shared_out_evenly():
-    rows = [Row("alpha", tuple(Cell("1" * 6) for _ in range(7)))]
-    for room, expected in ((61, [7]), (60, [3, 4]), (29, [2, 2, 3]), (21, [1, 2, 2, 2])):
-        lines = [line.text for line in table("name", [str(each) for each in range(7)], rows, columns=room)]
-        assert [line.count("111111") for line in lines if line.startswith("alpha")] == expected
-        assert max(map(len, lines)) <= room
-
-
-def test_a_long_head_of_labels_is_wrapped():
-    lines = [
-        line.text for line in table("a very, very long head", ["1"], [Row("alpha", (Cell("1" * 10),))], columns=24)
-    ]
-    assert max(map(len, lines)) <= 28  # labels never get less than 16 columns
-    assert [line.split() for line in lines[:2]] == [["a", "very,", "very"], ["long", "head", "1"]]
-
-
-def test_sentences_do_not_part_numbers_from_units():
-    lines = [line.text for line in sentence("about a length of 12 mm or so", columns=20)]
-    assert lines == ["about a length of", "12 mm or so"]
 
 
 # A share and the same in per cent.

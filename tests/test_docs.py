@@ -17,11 +17,13 @@ from pydantic.fields import FieldInfo
 from lightsim.light.light import light_of
 from lightsim.measure.figure import CATALOGUE
 from lightsim.measure.report import report
+from lightsim.picture.style import alternative_text
 from lightsim.rig.errors import RigError
 from lightsim.rig.library import folder_of_designs, library_materials
 from lightsim.rig.load import load, load_data, loads, placed
 from lightsim.rig.models import Limits, Rig
 
+NUMBER = r"-?\d+(?:\.\d+)?"
 ROOT = Path(__file__).parent.parent
 PAGE = ROOT / "docs" / "rig-file.md"
 TEXT = PAGE.read_text(encoding="utf-8")
@@ -243,3 +245,27 @@ def test_the_page_names_the_figures_of_the_limits():
     figures = set(re.findall(r"`([a-z_.]+)`", words))
     assert len(figures) == 5
     assert figures <= set(CATALOGUE)
+
+
+def test_gallery_shows_the_pictures_of_the_page():
+    from lightsim.page.pictures import SECTIONS
+
+    spec = importlib.util.spec_from_file_location("make_gallery", ROOT / "docs" / "make_gallery.py")
+    script = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(script)
+    text = (ROOT / "docs" / "gallery.md").read_text(encoding="utf-8")
+    remake = "docs/gallery.md is not what the code draws now. Remake it: python docs/make_gallery.py"
+    shown = re.findall(r"!\[(.+)\]\(gallery/(.+)\)", text)
+    files = {path.name for path in (ROOT / "docs" / "gallery").iterdir()}
+    assert {file for _, file in shown} | {f"{script.FOUR}.jpg"} == files, remake
+    for section in SECTIONS:
+        assert f"## {section.heading}\n\n{section.help}\n" in text, remake
+        assert any(file.startswith(f"{section.key}-") for file in files), remake
+    # Drawn anew: what the alternative texts tell, numbers within what another processor's rounding leaves open.
+    cheap = [section for section in SECTIONS if section.key in ("cost", "edge", "budget")]
+    for _, file, figure in script.shown(script.designs_of(script.DEFAULT_DESIGNS), cheap):
+        (old,) = (words for words, name in shown if name == file)
+        new = " ".join(alternative_text(figure).split())
+        assert re.sub(NUMBER, "#", new) == re.sub(NUMBER, "#", old), remake
+        for ours, theirs in zip(re.findall(NUMBER, new), re.findall(NUMBER, old), strict=True):
+            assert float(ours) == pytest.approx(float(theirs), rel=0.1, abs=0.3), remake

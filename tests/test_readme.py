@@ -29,7 +29,7 @@ def test_readme_commands_run(tmp_path):
     for command in commands:
         done = subprocess.run(shlex.split(command), cwd=tmp_path, capture_output=True, text=True)
         assert done.returncode == 0, f"{command}\n{done.stderr}"
-    assert (tmp_path / "charts" / "falloff.png").stat().st_size > 5000
+    assert (tmp_path / "pictures" / "falloff.png").stat().st_size > 5000
 
 
 def test_readme_shows_what_compare_prints():

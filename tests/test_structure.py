@@ -19,7 +19,8 @@ _BELOW = {
     "measure": {"sheet", "rig", "light"},
     "search": {"sheet", "rig", "light", "measure"},
     "picture": {"sheet", "rig", "light", "measure"},
-    "cli": {"sheet", "rig", "light", "measure", "search", "picture"},
+    "page": {"sheet", "rig", "light", "measure", "search", "picture"},
+    "cli": {"sheet", "rig", "light", "measure", "search", "picture", "page"},
 }
 
 
@@ -60,6 +61,8 @@ def test_we_test_the_installed_wheel() -> None:
     assert PACKAGE.is_relative_to(sysconfig.get_path("purelib")), f"tests run against {PACKAGE}, not the wheel"
     assert (resources.files("lightsim") / "py.typed").is_file()
     assert (resources.files("lightsim") / "shapes" / "white-box.toml").is_file()
+    assert (resources.files("lightsim") / "page" / "page.html.jinja").is_file()
+    assert (resources.files("lightsim") / "page" / "page.css").is_file()
 
 
 def test_importing_lightsim_loads_nothing_heavy() -> None:

@@ -10,9 +10,8 @@ from lightsim.cli.notes import told
 from lightsim.cli.run import Asked, Result, names_of
 from lightsim.measure.figure import Figure
 from lightsim.measure.findings import compared, described
-from lightsim.measure.left_open import SHORT, listed, measure_next, not_reckoned, without_range
-from lightsim.measure.nearness import close_calls, close_pairs
-from lightsim.measure.ranges import KEY_FIGURES
+from lightsim.measure.first_words import FEW, too_close
+from lightsim.measure.left_open import measure_next, not_reckoned, without_range
 from lightsim.measure.report import Report
 from lightsim.measure.rounding import length, shown, span
 
@@ -29,14 +28,7 @@ _COLUMNS = (
     ("highlight.stops_above_white", "highlight against a white card, stops"),
 )
 _COUNT = "highlight.count"  # told where any design has several
-_LOST = "loss.total"
 _BLANK = "loss.per_doubling"  # blank where the size does not grow
-_COMPARED = {
-    name: "stops per doubling" if name == _BLANK else SHORT[name]
-    for key in KEY_FIGURES
-    for name in ((key, _BLANK) if key == _LOST else (key,))
-}  # what designs may be too close to call in, each as it is called
-_FEW = 6  # designs whose close calls are named one by one
 _TOO_CLOSE = "Too close to call, by error bars and materials"
 _NOT_RECKONED = "not reckoned"
 BY_MATERIALS = (
@@ -122,21 +114,15 @@ def _cell(report: Report, name: str) -> Cell:
 
 def _close(reports: Sequence[Report], names: Sequence[str]) -> list[Line]:
     """Which designs are too close to call, a line a figure; how many pairs of them where the designs are many."""
-    pairs = {name: len(close_pairs(reports, name)) for name in _COMPARED}
-    close = [name for name in _COMPARED if pairs[name]]
+    close = too_close(reports, names)
     if not close:
         return []
-    if len(reports) > _FEW:
-        words = ", ".join(f"{_COMPARED[name]} {pairs[name]}" for name in close)
+    if len(reports) > FEW:
+        words = ", ".join(f"{what} {count.partition(' ')[0]}" for what, count in close.items())
         text = f"{_TOO_CLOSE}, of {comb(len(reports), 2)} pairs: {words}. Compare a few alone to see which."
         return [Line(""), *sentence(text)]
     lines = [Line(""), *sentence(_TOO_CLOSE, bold=True)]
-    for name in close:
-        groups = close_calls(reports, name)
-        words = "; ".join(listed([names[number] for number in group]) for group in groups)
-        everything = len(groups[0]) == len(reports) > 2
-        lines.extend(sentence(f"{_COMPARED[name]}: {'all' if everything else words}", indent="  "))
-    return lines
+    return [*lines, *(line for what, words in close.items() for line in sentence(f"{what}: {words}", indent="  "))]
 
 
 def _matters(reports: Sequence[Report], names: Sequence[str]) -> list[Line]:

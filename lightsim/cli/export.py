@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import csv
+import gc
 import io
 import json
 import math
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
-from dataclasses import replace as changed
 from pathlib import Path
 from typing import Any
 
@@ -19,16 +20,17 @@ import lightsim
 from lightsim.cli.layout import Line, say
 from lightsim.cli.run import Asked, Result, names_of
 from lightsim.light.estimate import Estimate
-from lightsim.light.light import Light
 from lightsim.measure.figure import Figure
 from lightsim.measure.findings import test_frame
 from lightsim.measure.ranges import Step
 from lightsim.measure.report import Report, Second, Verdict
-from lightsim.rig.errors import fault, file_name
+from lightsim.rig.errors import fault, file_name, given
 from lightsim.rig.files import make_folder, require_free, write_safely
 from lightsim.search.vary import Variation
 
 STANDARD_OUTPUT = "-"
+_PAGES = (".html", ".htm")
+_EXAMPLES = {"--json": "figures.json", "--csv": "figures.csv", "--html": "page.html"}
 _OF_DESIGN = ("design", "file", "magnification", "working_distance", "varied", "varied_value", "varied_unit")
 _OF_FIGURE = (
     *("name", "label", "value", "standard_error", "half_interval", "low", "high", "moved_by", "unit", "definition"),
@@ -44,19 +46,50 @@ class Outputs:
     json: str | None
     csv: str | None
     replace: bool  # whether files that exist may be replaced
+    html: Path | None = None
 
     def require_free(self, *others: Path) -> None:
         """Raise RigError, before anything is computed, for files that exist already, and two things for one place."""
-        named = [name for name in (self.json, self.csv) if name is not None]
-        if len(named) == 2 and len({name if name == STANDARD_OUTPUT else os.path.realpath(name) for name in named}) < 2:
-            raise fault(
-                f"--json and --csv are both to go to {file_name(named[0])}",
-                what="one would replace the other",
-                allowed="a file of its own for each, or - for one of them",
-                remedy="figures.json and figures.csv",
-            )
-        for path in (*(Path(name) for name in named if name != STANDARD_OUTPUT), *others):
+        _require_page(self.html)
+        page = None if self.html is None else str(self.html)
+        wanted = {"--json": self.json, "--csv": self.csv, "--html": page}
+        named = {option: name for option, name in wanted.items() if name is not None}
+        taken: dict[str, str] = {}
+        for option, name in named.items():
+            place = name if name == STANDARD_OUTPUT else os.path.realpath(name)
+            if place in taken:
+                raise fault(
+                    f"{taken[place]} and {option} are both to go to {file_name(name)}",
+                    what="one would replace the other",
+                    allowed=f"a file of its own for each{', or - for one of them' if option == '--csv' else ''}",
+                    remedy=f"{_EXAMPLES[taken[place]]} and {_EXAMPLES[option]}",
+                )
+            taken[place] = option
+        for path in (*(Path(name) for name in named.values() if name != STANDARD_OUTPUT), *others):
             require_free(path, replace=self.replace)
+
+
+def _require_page(path: Path | None) -> None:
+    """Raise RigError for a name that no browser would open as a page."""
+    if path is not None and path.suffix.lower() not in _PAGES:
+        name = "page" if str(path) == STANDARD_OUTPUT or not path.stem else path.with_suffix("").name
+        raise fault(
+            f"--html {given(str(path))}",
+            what="a browser would not open this as a page",
+            allowed=f"names that end in {' or '.join(_PAGES)}",
+            remedy=file_name(f"{name}.html"),
+        )
+
+
+def require_portraits(clean: bool, html: Path | None, figures: Path | None) -> None:
+    """Raise RigError for --clean without anything that shows portraits."""
+    if clean and html is None and figures is None:
+        raise fault(
+            "--clean",
+            what="without --html and --figures there are no portraits",
+            allowed="--clean together with --html FILE or --figures DIR",
+            remedy="--html page.html --clean",
+        )
 
 
 def deliver(
@@ -66,10 +99,12 @@ def deliver(
     outputs: Outputs,
     *,
     charts: Callable[[], Sequence[Path]],
+    page: Callable[[], str] | None = None,
 ) -> None:
     """Print what is told, or the figures alone where they go to standard output; then write the files asked for.
 
-    charts : draws and writes them. Raises RigError for a file that cannot be written; what is told is printed by then.
+    charts : draws and writes them; page : makes the text of the page, where one is to be written
+    Raises RigError for a file that cannot be written; what is told is printed by then.
     """
     wanted = {outputs.json: as_json, outputs.csv: as_csv}
     alone = wanted.get(STANDARD_OUTPUT)
@@ -83,32 +118,65 @@ def deliver(
         if name is not None and name != STANDARD_OUTPUT
     ]
     written += charts()
+    if outputs.html is not None and page is not None:
+        written.append(write_safely(outputs.html, page(), replace=outputs.replace))
     if written and alone is None:
         say([Line(""), *(Line(f"Wrote {path}") for path in written)])
 
 
-def comparison_charts(results: Sequence[Result], folder: Path | None, *, replace: bool) -> Sequence[Path]:
-    """Draw and write the charts of a comparison, or of a rig at its magnifications; none where folder is None.
+def page(results: Sequence[Result], asked: Asked, *, clean: bool) -> str:
+    """The page on results whose light was kept, told on the terminal how far it is."""
+    from lightsim.cli.compare import footing
+    from lightsim.cli.progress import progress
+    from lightsim.page.page import Design, page_of
+
+    designs = [
+        Design(each.loaded, each.report, each.light, name)
+        for each, name in zip(results, names_of(results), strict=True)
+        if each.light is not None
+    ]
+    with progress("drawing") as tell, _uncollected():
+        return page_of(designs, footing=footing([each.report for each in results], asked), clean=clean, progress=tell)
+
+
+def pictures(results: Sequence[Result], folder: Path | None, *, replace: bool, clean: bool) -> Sequence[Path]:
+    """Draw and write all pictures of a comparison, or of a rig at its magnifications; none where folder is None.
 
     results : with their light kept
     """
     if folder is None:
         return ()
-    from lightsim.picture.charts import charts_of
+    from lightsim.cli.progress import progress
+    from lightsim.page.drawing import named
+    from lightsim.page.files import write_pictures
 
-    names = names_of(results)
-    lights = [_named(each.light, name) for each, name in zip(results, names, strict=True) if each.light is not None]
-    reports = [changed(each.report, title=name) for each, name in zip(results, names, strict=True)]
-    return charts_of(lights, reports, folder, replace=replace)
+    designs = [
+        named(each.light, each.report, name)
+        for each, name in zip(results, names_of(results), strict=True)
+        if each.light is not None
+    ]
+    with progress("drawing") as tell, _uncollected():
+        return write_pictures(designs, folder, replace=replace, clean=clean, progress=tell)
 
 
-def comparison_paths(folder: Path | None) -> list[Path]:
-    """Where the charts of a comparison go; nowhere where folder is None."""
-    if folder is None:
-        return []
-    from lightsim.picture.charts import FALLOFF_FILE, SIZE_FILE
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Without searches for circles of dead objects: among the many small ones of drawings they cost a tenth of all."""
+    running = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if running:
+            gc.enable()
 
-    return [folder / FALLOFF_FILE, folder / SIZE_FILE]
+
+def require_free_folder(folder: Path | None, *, replace: bool) -> None:
+    """Raise RigError, before anything is computed, if a folder holds pictures already that may not be replaced."""
+    if folder is not None and folder.is_dir():
+        from lightsim.page.files import require_free_folder as require
+
+        require(folder, replace=replace)
 
 
 def variation_charts(variation: Variation, paths: Sequence[Path], *, replace: bool) -> Sequence[Path]:
@@ -123,12 +191,6 @@ def variation_charts(variation: Variation, paths: Sequence[Path], *, replace: bo
         make_folder(path.parent)
         written.append(save_figure(varied_chart(key, unit, values, reports, name), path, replace=replace))
     return written
-
-
-def _named(light: Light, name: str) -> Light:
-    """The same light under another title: charts name their curves by it."""
-    rig = light.placed.rig.model_copy(update={"title": name})
-    return changed(light, placed=changed(light.placed, rig=rig))
 
 
 def as_json(results: Sequence[Result], asked: Asked) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from lightsim.cli.layout import Cell, Line, Row, sentence, table
-from lightsim.cli.materials import NOT_STATED, Number, numbers
 from lightsim.cli.notes import told
 from lightsim.light.scene import build
 from lightsim.measure.clearance import clearance
@@ -19,6 +18,7 @@ from lightsim.rig.shapes import triangulate
 from lightsim.sheet import Sheet
 from lightsim.sheet.ends import moved
 from lightsim.sheet.sheet import SHARES, both
+from lightsim.sheet.stated import NOT_STATED, Number, numbers
 
 _SHAPED = {  # numbers that say how light is spread, and the shares whose light that is
     "half_value_angle": ("forward_transmittance",),

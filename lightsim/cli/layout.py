@@ -1,26 +1,25 @@
-"""Text for terminals and pipes: tables that split rather than overflow, wrapped sentences, bold where it is shown."""
+"""Text for terminals and pipes: wrapped sentences, tables, bold where it is shown.
+
+Tables are drawn by rich (lightsim.cli.tables), which is loaded where there is one to draw.
+"""
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import sys
 from collections.abc import Iterable, Sequence
-from itertools import accumulate, pairwise
 from textwrap import wrap
 from typing import NamedTuple
 
 import typer
 
-_PIPED = 100  # columns where there is no terminal to ask
+PIPED = 100  # columns where there is no terminal to ask
 _NARROWEST, _PROSE = 40, 100
-_GAP = "  "
-_SPANS = "by materials"  # over or before ranges
-_HEAD_LINES = 4
 _NO_BREAK = "\N{NO-BREAK SPACE}"
-_TIED = re.compile(r"(?<=[0-9]) (?=[0-9%]|mm\b|deg|stop)|(?<=lx) (?=s\b)")
-_ASCII = {"±": "+-", "–": "-", "—": "-", "…": "...", "×": "x", "é": "e"}
+_TIED = re.compile(r"(?<=[0-9]) (?=[0-9%]|mm\b|deg|stop)|(?<=l[xm]) (?=s\b)")
+_STEERING = re.compile("[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")  # controls, ends of lines, directions
+_ASCII = {"±": "+-", "–": "-", "—": "-", "─": "-", "…": "...", "×": "x", "é": "e"}
 
 
 class Line(NamedTuple):
@@ -47,24 +46,24 @@ class Row(NamedTuple):
 
     label: str
     cells: tuple[Cell, ...] = ()
-    optional: bool = False  # left out of those parts of a table where all its cells are empty
-
-
-class _Column(NamedTuple):
-    head: list[str]
-    cells: list[str]  # one a row that has cells
-    width: int
+    optional: bool = False  # adds to the row above: left out of those parts of a table where all its cells are empty
 
 
 def width() -> int:
     """Columns to write in."""
-    return max(_NARROWEST, shutil.get_terminal_size((_PIPED, 24)).columns)
+    return max(_NARROWEST, shutil.get_terminal_size((PIPED, 24)).columns)
 
 
 def sentence(text: str, *, indent: str = "", columns: int | None = None, bold: bool = False) -> list[Line]:
     """A text wrapped to the window, continued lines indented."""
     room = min(_PROSE, width() if columns is None else columns)
-    return [Line(line, bold) for line in _wrapped(text, room, indent)]
+    lines = wrap(tied(printable(text), _NO_BREAK), room, subsequent_indent=indent, break_on_hyphens=False) or [""]
+    return [Line(line.replace(_NO_BREAK, " "), bold) for line in lines]
+
+
+def tied(text: str, sign: str) -> str:
+    """A text with a sign in place of the spaces at which no line may end, between numbers and their units."""
+    return _TIED.sub(sign, text)
 
 
 def table(head: str, heads: Sequence[str], rows: Sequence[Row], *, columns: int | None = None) -> list[Line]:
@@ -72,139 +71,50 @@ def table(head: str, heads: Sequence[str], rows: Sequence[Row], *, columns: int 
 
     head, heads: of the labels and of each column of values; columns: to write in, by default those of the window
     """
-    room = width() if columns is None else columns
-    heads_beside, rows_beside = _beside(heads, rows)
-    blocks = _blocks(head, heads_beside, rows_beside, room)
-    if len(blocks) > 1:
-        rows = _below(rows)
-        blocks = _blocks(head, heads, rows, room)
-    lines: list[Line] = []
-    for label, block in blocks:
-        lines.extend([Line("")] if lines else [])
-        lines.extend(_block(head, block, rows, label))
-    return lines
+    from lightsim.cli.tables import drawn
+
+    # Before anything is measured: "+-" is wider than the sign that it stands for.
+    told = [Row(printable(row.label), tuple(map(_cell, row.cells)), row.optional) for row in rows]
+    return drawn(printable(head), list(map(printable, heads)), told, width() if columns is None else columns)
 
 
 def say(lines: Iterable[Line]) -> None:
-    """Write lines to standard output, bold only where a terminal shows it and NO_COLOR does not forbid it."""
-    bold = _styled()
-    text = "\n".join(typer.style(line.text, bold=True) if bold and line.bold else line.text for line in lines)
-    typer.echo(_printable(text))
+    """Write lines to standard output, bold only where a terminal shows it and NO_COLOR does not forbid it.
+
+    Headings wider than the window are wrapped, all else was: tables, sentences, and what is to be copied whole.
+    """
+    room = width()
+    told = []
+    for line in lines:
+        whole = Line(printable(line.text), line.bold)
+        told.extend(sentence(whole.text, bold=True) if whole.bold and len(whole.text) > room else [whole])
+    if any(line.bold for line in told):
+        from lightsim.cli.screen import emphasised
+
+        if emphasised(told):
+            return
+    typer.echo("\n".join(line.text for line in told))
 
 
-def _styled() -> bool:
-    return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
-
-
-def _printable(text: str) -> str:
-    """The text in signs that standard output can write."""
+def printable(text: str) -> str:
+    """The text in signs that standard output can write, spaces in place of what steers a terminal."""
+    text = _STEERING.sub(" ", text)
     encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    if _writable(text, encoding):
+        return text
+    for sign, plain in _ASCII.items():
+        if not _writable(sign, encoding):
+            text = text.replace(sign, plain)
+    return text.encode(encoding, errors="replace").decode(encoding)
+
+
+def _cell(cell: Cell) -> Cell:
+    return Cell(*map(printable, cell))
+
+
+def _writable(text: str, encoding: str) -> bool:
     try:
         text.encode(encoding)
     except UnicodeEncodeError:
-        for sign, plain in _ASCII.items():
-            text = text.replace(sign, plain)
-        return text.encode(encoding, errors="replace").decode(encoding)
-    return text
-
-
-def _beside(heads: Sequence[str], rows: Sequence[Row]) -> tuple[list[str], list[Row]]:
-    """Heads and rows with a column for the spans of each column that has any."""
-    spanned = [any(row.cells[number].span for row in rows if row.cells) for number in range(len(heads))]
-    wide_heads = [text for head, has in zip(heads, spanned, strict=True) for text in (head, *[_SPANS] * has)]
-    wide_rows = []
-    for row in rows:
-        cells: list[Cell] = []
-        for cell, has in zip(row.cells, spanned if row.cells else [], strict=True):
-            cells.extend([cell._replace(span=""), *[Cell(cell.span)] * has])
-        wide_rows.append(row._replace(cells=tuple(cells)))
-    return wide_heads, wide_rows
-
-
-def _below(rows: Sequence[Row]) -> list[Row]:
-    """Rows with one more for the spans below each that has any."""
-    found = []
-    for row in rows:
-        found.append(row._replace(cells=tuple(cell._replace(span="") for cell in row.cells)))
-        if any(cell.span for cell in row.cells):
-            indent = " " * (len(row.label) - len(row.label.lstrip()))
-            spans = tuple(Cell("", "", cell.span) for cell in row.cells)
-            found.append(Row(f"{indent}  {_SPANS}", spans, optional=True))
-    return found
-
-
-def _column(head: str, cells: Sequence[Cell]) -> _Column:
-    value = max((len(cell.value) for cell in cells), default=0)
-    error = max((len(cell.error) for cell in cells), default=0)
-    texts = [
-        cell.span or (f"{cell.value:>{value}} {cell.error:<{error}}" if error else f"{cell.value:>{value}}")
-        for cell in cells
-    ]
-    words = head.split() or [""]
-    wide = max(max(map(len, words)), max(map(len, texts), default=0))
-    while len(wrap(head, wide)) > _HEAD_LINES:
-        wide += 1
-    lines = wrap(head, wide) or [""]
-    if error and not value:  # words in the place of error bars stand at the left, and so does their head
-        lines = [f" {line:<{error}}" for line in lines]
-    return _Column(lines, texts, wide)
-
-
-def _blocks(head: str, heads: Sequence[str], rows: Sequence[Row], room: int) -> list[tuple[int, Sequence[_Column]]]:
-    """Which columns stand beside each other, and the width of the labels before them."""
-    filled = [row for row in rows if row.cells]
-    natural = max(len(line) for line in (head, *(row.label for row in filled)))
-    least = min(natural, max(16, room * 2 // 5))
-    columns = [_column(text, [row.cells[number] for row in filled]) for number, text in enumerate(heads)]
-    blocks = _shared_out(columns, room - least)
-    taken = [sum(column.width + len(_GAP) for column in block) for block in blocks]
-    return [(max(least, min(natural, room - wide)), block) for wide, block in zip(taken, blocks, strict=True)]
-
-
-def _shared_out(columns: Sequence[_Column], room: int) -> list[Sequence[_Column]]:
-    """The columns in as few blocks as the room allows, and those as alike in width as can be."""
-    taken = list(accumulate((column.width + len(_GAP) for column in columns), initial=0))
-    # Of the first so many columns: how many blocks, the squares of their widths, and where each ends.
-    best: list[tuple[int, int, tuple[int, ...]]] = [(0, 0, ())]
-    for end in range(1, len(taken)):
-        fits = [start for start in range(end) if start == end - 1 or taken[end] - taken[start] <= room]
-        ways = [(*best[start], taken[end] - taken[start]) for start in fits]
-        best.append(min((count + 1, squares + wide**2, (*ends, end)) for count, squares, ends, wide in ways))
-    return [columns[start:end] for start, end in pairwise((0, *best[-1][2]))] or [columns]
-
-
-def _block(head: str, columns: Sequence[_Column], rows: Sequence[Row], label: int) -> list[Line]:
-    name = _wrapped(head, label, "")
-    height = max(len(name), *(len(column.head) for column in columns))
-    lines = []
-    for number in range(height):
-        left, *texts = (
-            [*[""] * height, *each][number - height] for each in (name, *(column.head for column in columns))
-        )
-        lines.append(Line(_joined(left, texts, columns, label), bold=True))
-    lines.append(Line("-" * (label + sum(column.width + len(_GAP) for column in columns))))
-    number = 0
-    for row in rows:
-        if not row.cells:
-            lines.append(Line(row.label, bold=True))
-            continue
-        texts = [column.cells[number] for column in columns]
-        number += 1
-        if row.optional and not "".join(texts).strip():
-            continue
-        first, *others = _wrapped(row.label, label, "  ")
-        lines.append(Line(_joined(first, texts, columns, label)))
-        lines.extend(Line(other) for other in others)
-    return lines
-
-
-def _wrapped(text: str, room: int, indent: str) -> list[str]:
-    """Lines of a text that never part a number from its unit; at least one, continued ones indented."""
-    tied = _TIED.sub(_NO_BREAK, text)
-    lines = wrap(tied, room, subsequent_indent=indent, break_on_hyphens=False) or [""]
-    return [line.replace(_NO_BREAK, " ") for line in lines]
-
-
-def _joined(label: str, texts: Sequence[str], columns: Sequence[_Column], width_of_label: int) -> str:
-    cells = [f"{text:>{column.width}}" for text, column in zip(texts, columns, strict=True)]
-    return _GAP.join([f"{label:<{width_of_label}}", *cells]).rstrip()
+        return False
+    return True

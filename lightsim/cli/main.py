@@ -56,7 +56,9 @@ def compare(
     backward: options.Backward = False,
     json: options.Json = None,
     csv: options.Csv = None,
-    figures: options.Charts = None,
+    html: options.Html = None,
+    clean: options.Clean = False,
+    figures: options.Pictures = None,
     replace: options.Replace = False,
 ) -> None:
     """Compare designs in one table.
@@ -68,20 +70,23 @@ def compare(
     import lightsim as package
     from lightsim.cli import export
     from lightsim.cli.compare import comparison
-    from lightsim.cli.run import Asked, index_of, result
+    from lightsim.cli.run import Asked, index_of, traced
 
-    outputs = export.Outputs(json, csv, replace)
-    outputs.require_free(*export.comparison_paths(figures))
-    asked = Asked(share, number, backward, keep_light=figures is not None)
+    export.require_portraits(clean, html, figures)
+    outputs = export.Outputs(json, csv, replace, html)
+    outputs.require_free()
+    export.require_free_folder(figures, replace=replace)
+    asked = Asked(share, number, backward, keep_light=figures is not None or html is not None)
     loaded = [package.load(rig) for rig in rigs or DEFAULT_DESIGNS]
     chosen = [(each, index_of(each, wanted)) for each in loaded]
-    results = [result(each, index, asked) for each, index in chosen]
+    results = traced(chosen, asked)
     export.deliver(
         results,
         asked,
         comparison(results, asked),
         outputs,
-        charts=lambda: export.comparison_charts(results, figures, replace=replace),
+        charts=lambda: export.pictures(results, figures, replace=replace, clean=clean),
+        page=lambda: export.page(results, asked, clean=clean),
     )
 
 
@@ -102,7 +107,9 @@ def report(
     backward: options.Backward = False,
     json: options.Json = None,
     csv: options.Csv = None,
-    figures: options.Charts = None,
+    html: options.Html = None,
+    clean: options.Clean = False,
+    figures: options.Pictures = None,
     replace: options.Replace = False,
 ) -> None:
     """Report on a rig at all its magnifications.
@@ -113,22 +120,25 @@ def report(
     share, number, wanted = options.relative_error(error), options.seed(seed), options.magnification(magnification)
     import lightsim as package
     from lightsim.cli import export
-    from lightsim.cli.run import Asked, index_of, result
+    from lightsim.cli.run import Asked, index_of, traced
     from lightsim.cli.tell import broken, told
 
-    outputs = export.Outputs(json, csv, replace)
-    outputs.require_free(*export.comparison_paths(figures))
-    asked = Asked(share, number, backward, keep_light=figures is not None)
+    export.require_portraits(clean, html, figures)
+    outputs = export.Outputs(json, csv, replace, html)
+    outputs.require_free()
+    export.require_free_folder(figures, replace=replace)
+    asked = Asked(share, number, backward, keep_light=figures is not None or html is not None)
     loaded = package.load(rig)
     every = range(len(loaded.rig.camera.magnification))
     indices = every if wanted is None else [index_of(loaded, wanted)]
-    results = [result(loaded, index, asked) for index in indices]
+    results = traced([(loaded, index) for index in indices], asked)
     export.deliver(
         results,
         asked,
         told(results, asked, everything=everything, explain=explain),
         outputs,
-        charts=lambda: export.comparison_charts(results, figures, replace=replace),
+        charts=lambda: export.pictures(results, figures, replace=replace, clean=clean),
+        page=lambda: export.page(results, asked, clean=clean),
     )
     if strict and broken([each.report for each in results]):
         raise typer.Exit(LIMIT_BROKEN)
@@ -227,6 +237,7 @@ def vary(
     share, number, wanted = options.relative_error(error), options.seed(seed), options.magnification(magnification)
     import lightsim as package
     from lightsim.cli import export
+    from lightsim.cli.progress import progress
     from lightsim.cli.run import Asked, index_of
     from lightsim.cli.sweep import chart_paths, results_of, swept, values_between
     from lightsim.search.vary import vary as swept_over
@@ -243,16 +254,18 @@ def vary(
     outputs = export.Outputs(json, csv, replace)
     outputs.require_free(*paths)
     asked = Asked(share, number, backward)
-    found = swept_over(
-        loaded,
-        key,
-        values,
-        magnification=index,
-        error=share,
-        seed=number,
-        figures=figure or None,
-        check_backward=backward,
-    )
+    with progress(f"{key} of {loaded.rig.title}") as whole:
+        found = swept_over(
+            loaded,
+            key,
+            values,
+            magnification=index,
+            error=share,
+            seed=number,
+            figures=figure or None,
+            check_backward=backward,
+            progress=whole,
+        )
     export.deliver(
         results_of(found, loaded),
         asked,

@@ -32,6 +32,16 @@ Json = Annotated[
 Csv = Annotated[
     str | None, typer.Option("--csv", metavar="FILE", help="Write every figure as CSV; - writes to the screen alone.")
 ]
+Html = Annotated[
+    Path | None,
+    typer.Option("--html", metavar="FILE", help="Write a page with pictures and every figure, in one file."),
+]
+Clean = Annotated[
+    bool, typer.Option("--clean", help="With --html or --figures: portraits without grain, half a minute each.")
+]
+Pictures = Annotated[
+    Path | None, typer.Option("--figures", metavar="DIR", help="Write every picture as a file into this folder.")
+]
 Charts = Annotated[Path | None, typer.Option("--figures", metavar="DIR", help="Write charts into this folder.")]
 NewFile = Annotated[Path | None, typer.Option("--to", metavar="FILE", help="Write the result to this new file.")]
 IntoRig = Annotated[

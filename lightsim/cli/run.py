@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import lightsim
+from lightsim.cli.progress import progress
 from lightsim.light.light import Light
 from lightsim.measure.report import Report
 from lightsim.rig.errors import fault, naming
@@ -37,6 +38,19 @@ def result(loaded: LoadedRig, index: int, asked: Asked) -> Result:
     with naming(loaded.file):
         light = lightsim.trace(loaded, magnification=index, error=asked.error, seed=asked.seed)
     return Result(loaded, lightsim.report(light, check_backward=asked.backward), light if asked.keep_light else None)
+
+
+def traced(chosen: Sequence[tuple[LoadedRig, int]], asked: Asked) -> list[Result]:
+    """Reports of rigs, each at the magnification of its index, with a bar on the terminal where that takes long.
+
+    Raises RigError if one cannot be placed or lit.
+    """
+    found = []
+    with progress() as whole:
+        for number, (loaded, index) in enumerate(chosen):
+            whole.part(number, len(chosen), f"{number + 1} of {len(chosen)}: {loaded.rig.title}")
+            found.append(result(loaded, index, asked))
+    return found
 
 
 def index_of(loaded: LoadedRig, magnification: float | None) -> int:

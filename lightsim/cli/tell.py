@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
 
 from lightsim.cli.compare import cell_in, cell_of, footing, seconds
 from lightsim.cli.holds import sources, unit_of_lengths
@@ -11,65 +10,13 @@ from lightsim.cli.layout import Cell, Line, Row, sentence, table
 from lightsim.cli.moves import moves
 from lightsim.cli.notes import told as noted
 from lightsim.cli.run import Asked, Result
-from lightsim.measure.figure import Figure
 from lightsim.measure.findings import changed, described, test_frame
+from lightsim.measure.groups import BUDGET, called, chosen, find, limit_in_words
 from lightsim.measure.left_open import matters_most, not_reckoned, without_range
-from lightsim.measure.report import CAUTIONS, Report, Verdict
+from lightsim.measure.report import CAUTIONS, Report
 from lightsim.measure.rounding import blank, length, rounded, shown
 
-_SMALL = 0.02  # share of the light below which the short report does not name a place of loss
 _MOST_NAMED = 3  # figures, with one reason why they have no value
-_BUDGET = "budget."
-# What a figure is called under its heading, where its own label would not read well there or is long for a table.
-_CALLED = {
-    "size.cone_angle": "Apparent size, full angle of a cone",
-    "clearance": "To nearest part of the diffuser",
-    "exposure.full_power": "Exposure at full power",
-    "highlight.stops_above_white": "against a white card",
-    "loss.per_doubling": "For each doubling of the area",
-    "loss.as mounted": "Lost as mounted, by tilt and by the lens in the way",
-    "loss.total": "Light lost in all",
-    "loss.surroundings": "Lost by surroundings",
-}
-
-
-class Group(NamedTuple):
-    """Figures that belong together: their names by how they begin, and those that the short report shows."""
-
-    heading: str
-    starts: tuple[str, ...]
-    short: tuple[str, ...]
-
-
-GROUPS = (
-    Group(
-        "How big and even the source looks",
-        ("size.", "clearance"),
-        ("size.cone_angle", "size.width", "size.height", "size.hot_spot", "clearance"),
-    ),
-    Group(
-        "What the light does on the subject",
-        ("exposure.", "illuminance.", "modelling."),
-        ("exposure.", "modelling."),
-    ),
-    Group(
-        "Highlight on the ball",
-        ("highlight.",),
-        ("highlight.width", "highlight.diameter_share", "highlight.stops_above_white", "highlight.count"),
-    ),
-    Group("Shadow", ("shadow.",), ("shadow.edge_x", "shadow.edge_y", "shadow.hair_x")),
-    Group("Falloff", ("falloff.",), ("falloff.exponent", "falloff.behind", "falloff.background_")),
-    Group("Light lost, stage by stage (negative: gained)", ("loss.",), ("loss.",)),
-    Group("Where each lumen went", (_BUDGET,), ()),
-)
-_LIMITS = {
-    "most_stops": "Light lost",
-    "least_angle": "Apparent size",
-    "most_hot_spot": "Hot spot",
-    "most_highlight": "Highlight against a white card",
-    "least_clearance": "Subject to diffuser",
-}
-_ALL_OTHERS = "Everything else"  # so that no figure is lost, whatever is added
 
 
 def told(results: Sequence[Result], asked: Asked, *, everything: bool = False, explain: bool = False) -> list[Line]:
@@ -114,47 +61,25 @@ def broken(reports: Sequence[Report]) -> bool:
 def _figures(reports: Sequence[Report], everything: bool, explain: bool) -> list[Line]:
     heads = [f"{report.magnification:g}x, {length(report.working_distance)} mm" for report in reports]
     rows: list[Row] = []
-    for heading, names in _chosen(reports, everything):
+    for heading, names in chosen(reports, everything):
         none = all(not_reckoned(report).issuperset(names) for report in reports)
         rows.append(Row(f"{heading} (by materials: not reckoned)" if none else heading))
         rows.extend(Row(label, cells) for label, cells in _rows(reports, names, marked=not none))
         if heading.startswith("Where") and not everything:
             rows.append(_remainder(reports, names))
-    names = [name for _, chosen in _chosen(reports, everything) for name in chosen]
+    names = [name for _, group in chosen(reports, everything) for name in group]
     lines = [*table("magnification, subject to lens", heads, rows), *_blanks(reports, names)]
     return [*lines, Line(""), *_definitions(reports, everything), *moves(reports)] if explain else lines
-
-
-def _chosen(reports: Sequence[Report], everything: bool) -> Iterator[tuple[str, list[str]]]:
-    """Headings with the names of their figures, in the order of the reports."""
-    names = list(dict.fromkeys(figure.name for report in reports for figure in report.figures))
-    left = list(names)
-    for group in GROUPS:
-        mine = [name for name in names if name.startswith(group.starts)]
-        left = [name for name in left if name not in mine]
-        if not everything and group.starts == (_BUDGET,):
-            mine = [name for name in mine if max(_value(report, name) for report in reports) >= _SMALL]
-        elif not everything:
-            mine = [name for name in mine if _of_choice(name, group.short)]
-        if mine:
-            yield group.heading, mine
-    if left and everything:
-        yield _ALL_OTHERS, left
-
-
-def _of_choice(name: str, short: Sequence[str]) -> bool:
-    """Whether a name is one of the choice, or begins like one that ends in a point or an underscore."""
-    return name in short or name.startswith(tuple(start for start in short if start.endswith((".", "_"))))
 
 
 def _rows(reports: Sequence[Report], names: Sequence[str], *, marked: bool) -> Iterator[tuple[str, tuple[Cell, ...]]]:
     """Labels and cells of figures; marked: with a word where no range by materials is reckoned."""
     for name in names:
-        found = [_find(report, name) for report in reports]
+        found = [find(report, name) for report in reports]
         label = next(figure for figure in found if figure is not None)
         unit = shown(label).unit
         yield (
-            f"  {_plain(label)}{f', {unit}' if unit else ''}",
+            f"  {called(label)}{f', {unit}' if unit else ''}",
             tuple(
                 Cell("-") if figure is None else cell_in(report, name) if marked else cell_of(figure)
                 for report, figure in zip(reports, found, strict=True)
@@ -167,9 +92,9 @@ def _blanks(reports: Sequence[Report], names: Sequence[str]) -> list[Line]:
     reasons: dict[tuple[str, str], dict[str, list[str]]] = {}
     for report, label in zip(reports, _labels(reports), strict=True):
         for name in names:
-            figure = _find(report, name)
+            figure = find(report, name)
             if figure is not None and (why := blank(figure)) is not None:
-                reasons.setdefault(why, {}).setdefault(_plain(figure), []).append(label)
+                reasons.setdefault(why, {}).setdefault(called(figure), []).append(label)
     lines = []
     for (sign, reason), figures in reasons.items():
         words = [f"{what} at {at[0]}" if len(at) < len(reports) else what for what, at in figures.items()]
@@ -183,13 +108,6 @@ def _labels(reports: Sequence[Report]) -> list[str]:
     return [f"{report.magnification:g}x" if len(reports) > 1 else "" for report in reports]
 
 
-def _plain(figure: Figure) -> str:
-    label = figure.label
-    for start in ("Budget: ", "Highlight on the ball: "):
-        label = label.removeprefix(start)
-    return _CALLED.get(figure.name, label)
-
-
 def _remainder(reports: Sequence[Report], named: Sequence[str]) -> Row:
     """What the short report does not name of the light emitted."""
     cells = []
@@ -197,7 +115,7 @@ def _remainder(reports: Sequence[Report], named: Sequence[str]) -> Row:
         rest = sum(
             figure.value or 0.0
             for figure in report.figures
-            if figure.name.startswith(_BUDGET) and figure.name not in named
+            if figure.name.startswith(BUDGET) and figure.name not in named
         )
         cells.append(Cell(rounded(100 * rest, 0.0, finest=-1)[0]))
     return Row("  everything else, %", tuple(cells))
@@ -206,10 +124,10 @@ def _remainder(reports: Sequence[Report], named: Sequence[str]) -> Row:
 def _definitions(reports: Sequence[Report], everything: bool) -> list[Line]:
     lines = [Line("What the figures are", bold=True)]
     said: set[str] = set()
-    for _, names in _chosen(reports, everything):
+    for _, names in chosen(reports, everything):
         for name in names:
-            figure = next(found for report in reports if (found := _find(report, name)) is not None)
-            if figure.definition in said and name.startswith((_BUDGET, "loss.", "falloff.")):
+            figure = next(found for report in reports if (found := find(report, name)) is not None)
+            if figure.definition in said and name.startswith((BUDGET, "loss.", "falloff.")):
                 continue
             said.add(figure.definition)
             why = f" Here without a value: {figure.why}." if figure.value is None else ""
@@ -226,16 +144,10 @@ def _verdicts(reports: Sequence[Report]) -> list[Line]:
             Line(""),
         ]
     rows = [
-        Row(f"  {_limit(verdict)}", tuple(_verdict(report, limit) for report in reports))
+        Row(f"  {limit_in_words(verdict)} ({limit})", tuple(_verdict(report, limit) for report in reports))
         for limit, verdict in limits.items()
     ]
     return [*table("Your limits", [f"{report.magnification:g}x" for report in reports], rows), Line("")]
-
-
-def _limit(verdict: Verdict) -> str:
-    side = "at most" if verdict.limit.startswith("most") else "at least"
-    words = _LIMITS.get(verdict.limit, verdict.found.label)
-    return f"{words} {side} {length(verdict.allowed)} {shown(verdict.found).unit} ({verdict.limit})"
 
 
 def _verdict(report: Report, limit: str) -> Cell:
@@ -245,15 +157,3 @@ def _verdict(report: Report, limit: str) -> Cell:
     if blank(found[0].found) is not None:
         return Cell("cannot be told")
     return Cell(f"{found[0].word}, {shown(found[0].found).value}")
-
-
-def _find(report: Report, name: str) -> Figure | None:
-    try:
-        return report[name]
-    except KeyError:
-        return None
-
-
-def _value(report: Report, name: str) -> float:
-    figure = _find(report, name)
-    return 0.0 if figure is None or figure.value is None else figure.value

@@ -13,6 +13,7 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -98,7 +99,7 @@ class Recorder:
 
 def main() -> None:
     print(machine())
-    rows = [*command_line(), *against_renderer()]
+    rows = [*command_line(), *pictures(), *against_renderer()]
     with_one_core(lambda: rows.extend([throughput(), *proportion(), *fine_mesh()]))
     print("| what | measured | ratio | target |\n| --- | --- | --- | --- |")
     for row in rows:
@@ -234,22 +235,47 @@ def fine_mesh() -> list[Row]:
 
 def command_line() -> list[Row]:
     """Cold starts and peak memory of the installed program, and all figures in a running process."""
-    rows = []
+    rows = [*cold(["--help"], 0.3), *cold(["report", DESIGN], 1.0)]
+    return rows + all_figures()
+
+
+def cold(arguments: list[str], aim: float, *, most: int | None = 300, repeats: int = 5) -> list[Row]:
+    """Seconds of a command from a standing start, and its peak memory where there is a target for it [MB]."""
+    what = " ".join(["lightsim", *arguments])
     beside = str(Path(sys.executable).parent)
     program = shutil.which("lightsim", path=beside) or shutil.which("lightsim")
-    for arguments, aim in ((["--help"], 0.3), (["report", DESIGN], 1.0)):
-        what = " ".join(["lightsim", *arguments])
-        if program is None:
-            rows.append(Row(f"{what}, cold", "lightsim is not on the path: skipped", target=f"<= {aim} s"))
-            continue
-        runs = [child([program, *arguments]) for _ in range(5)]
-        if any(code for _, _, code in runs):
-            rows.append(Row(f"{what}, cold", "ended with an error", target=f"<= {aim} s"))
-            continue
-        seconds, peak = (float(np.median([run[k] for run in runs])) for k in (0, 1))
-        rows.append(Row(f"{what}, cold", f"{seconds:.2f} s", f"{seconds / aim:.2f} of target", f"<= {aim} s"))
-        rows.append(Row(f"{what}, peak memory", f"{peak:.0f} MB", f"{peak / 300:.2f} of target", "<= 300 MB"))
-    return rows + all_figures()
+    if program is None:
+        return [Row(f"{what}, cold", "lightsim is not on the path: skipped", target=f"<= {aim} s")]
+    with tempfile.TemporaryDirectory() as folder:
+        runs = [child([program, *arguments], folder=folder) for _ in range(repeats)]
+    if any(code for _, _, code in runs):
+        return [Row(f"{what}, cold", "ended with an error", target=f"<= {aim} s")]
+    seconds, peak = (float(np.median([run[k] for run in runs])) for k in (0, 1))
+    rows = [Row(f"{what}, cold", f"{seconds:.2f} s", f"{seconds / aim:.2f} of target", f"<= {aim} s")]
+    if most is not None:
+        rows.append(Row(f"{what}, peak memory", f"{peak:.0f} MB", f"{peak / most:.2f} of target", f"<= {most} MB"))
+    return rows
+
+
+def pictures() -> list[Row]:
+    """Pages and pictures from a standing start; a portrait in a running process, the first and a following one."""
+    from lightsim.measure.view import view_of
+    from lightsim.picture.illumination import illumination_of
+    from lightsim.picture.portrait import portrait_of
+
+    page = ["--html", "page.html", "--replace"]
+    rows = cold(["compare", *page], 6.0, most=None, repeats=3)
+    rows += cold(["report", "bare-flash", "--figures", "pictures", "--replace"], 2.5, most=None, repeats=3)
+    lights = [lightsim.trace(lightsim.load(design)) for design in ("bare-flash", DESIGN)]
+    lit = [illumination_of(light, view_of(light)) for light in lights]
+    for quality, aim in (("preview", 3.0), ("clean", 60.0)):
+        for which, light, illumination in zip(("the first", "the next"), lights, lit, strict=True):
+            start = time.perf_counter()
+            portrait_of(illumination, light.placed, quality=quality)  # type: ignore[arg-type]
+            seconds = time.perf_counter() - start
+            what = f"{quality} portrait, {which}"
+            rows.append(Row(what, f"{seconds:.2f} s", f"{seconds / aim:.2f} of target", f"<= {aim:g} s"))
+    return rows
 
 
 def all_figures() -> list[Row]:
@@ -280,13 +306,14 @@ def all_figures() -> list[Row]:
     return rows
 
 
-def child(command: Sequence[str]) -> tuple[float, float, int]:
-    """Seconds, peak memory [MB] and exit code of a command."""
+def child(command: Sequence[str], *, folder: str) -> tuple[float, float, int]:
+    """Seconds, peak memory [MB] and exit code of a command run in a folder."""
     answer = subprocess.run(
         [sys.executable, "-I", "-S", "-c", MEASURED_CHILD, *command],
         capture_output=True,
         text=True,
         check=True,
+        cwd=folder,
     )
     seconds, peak, code = answer.stdout.split()
     return float(seconds), float(peak), int(code)

@@ -1,0 +1,1 @@
+"""The page: one self-contained HTML file with findings, pictures, every figure, and the rig file itself."""
