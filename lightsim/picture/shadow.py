@@ -83,7 +83,7 @@ def edge_chart(shadows: Sequence[EdgeShadow], *, axes: Axes | None = None) -> Fi
         if shadows:
             axes.set_xlim(shadows[0].places[0], shadows[0].places[-1])
         axes.set_ylim(-3, 103)
-        axes.set_xlabel(f"Distance from the middle of the shadow, {_WAYS[_direction(shadows)]} (mm)")
+        axes.set_xlabel(f"From the middle of the shadow, {_WAYS[_direction(shadows)]} (mm)")
         axes.set_ylabel("Light of the source that arrives (%)")
         frame(axes, title="How soft the shadow of an edge is", below=_edge_words(shadows))
         listed(axes, list(zip(handles, names, strict=True)))
@@ -107,5 +107,5 @@ def _hair_words(shadows: Sequence[HairShadow]) -> list[str]:
 
 def _edge_words(shadows: Sequence[EdgeShadow]) -> list[str]:
     heights = " or ".join(length(each) for each in sorted({shadow.height for shadow in shadows}))
-    above = f"Edge {heights} mm above the surface. " if heights else ""
-    return [f"{above}Listed: its 10 to 90 % width."]
+    above = f"Edge {heights} mm above the surface; " if heights else ""
+    return [f"{above}listed: 10 to 90 % width."]
