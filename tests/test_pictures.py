@@ -144,6 +144,19 @@ def test_a_dark_design_among_others_does_not_take_their_names(tmp_path):
     assert "highlight-ball-b.png" not in files
 
 
+def test_what_was_rendered_once_serves_pictures_and_page():
+    light = lit()
+    designs = [named(light, report(light), name) for name in ("one", "two")]
+    made = []
+    heavy = Section(
+        "slow", "Slow", "", "", lambda drawn: drawn.rendered("slow"), lambda drawn, n, tell: made.append(n) or n
+    )
+    renders = {}
+    first, again = (dict(drawn_sections(designs, [heavy], renders=renders)) for _ in range(2))
+    assert first[heavy] == again[heavy] == {0: 0, 1: 1}
+    assert sorted(made) == [0, 1]
+
+
 def test_who_breaks_off_does_not_wait_for_what_is_still_to_be_rendered():
     light = lit()
     design = named(light, report(light), "one")

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
@@ -20,6 +20,7 @@ import lightsim
 from lightsim.cli.layout import Line, say
 from lightsim.cli.run import Asked, Result, names_of
 from lightsim.light.estimate import Estimate
+from lightsim.light.light import Light
 from lightsim.measure.figure import Figure
 from lightsim.measure.findings import test_frame
 from lightsim.measure.ranges import Step
@@ -27,6 +28,9 @@ from lightsim.measure.report import Report, Second, Verdict
 from lightsim.rig.errors import fault, file_name, given
 from lightsim.rig.files import make_folder, require_free, write_safely
 from lightsim.search.vary import Variation
+
+if TYPE_CHECKING:
+    from lightsim.page.drawing import Renders
 
 STANDARD_OUTPUT = "-"
 _PAGES = (".html", ".htm")
@@ -124,25 +128,24 @@ def deliver(
         say([Line(""), *(Line(f"Wrote {path}") for path in written)])
 
 
-def page(results: Sequence[Result], asked: Asked, *, clean: bool) -> str:
-    """The page on results whose light was kept, told on the terminal how far it is."""
+def page(results: Sequence[Result], asked: Asked, *, clean: bool, renders: Renders) -> str:
+    """The page on results whose light was kept, told on the terminal how far it is. renders : as drawn_sections"""
     from lightsim.cli.compare import footing
     from lightsim.cli.progress import progress
     from lightsim.page.page import Design, page_of
 
-    designs = [
-        Design(each.loaded, each.report, each.light, name)
-        for each, name in zip(results, names_of(results), strict=True)
-        if each.light is not None
-    ]
+    designs = [Design(each.loaded, each.report, light, name) for each, light, name in _lit(results)]
+    words = footing([each.report for each in results], asked)
     with progress("drawing") as tell, _uncollected():
-        return page_of(designs, footing=footing([each.report for each in results], asked), clean=clean, progress=tell)
+        return page_of(designs, footing=words, clean=clean, progress=tell, renders=renders)
 
 
-def pictures(results: Sequence[Result], folder: Path | None, *, replace: bool, clean: bool) -> Sequence[Path]:
+def pictures(
+    results: Sequence[Result], folder: Path | None, *, replace: bool, clean: bool, renders: Renders
+) -> Sequence[Path]:
     """Draw and write all pictures of a comparison, or of a rig at its magnifications; none where folder is None.
 
-    results : with their light kept
+    results : with their light kept; renders : as drawn_sections
     """
     if folder is None:
         return ()
@@ -150,13 +153,15 @@ def pictures(results: Sequence[Result], folder: Path | None, *, replace: bool, c
     from lightsim.page.drawing import named
     from lightsim.page.files import write_pictures
 
-    designs = [
-        named(each.light, each.report, name)
-        for each, name in zip(results, names_of(results), strict=True)
-        if each.light is not None
-    ]
+    designs = [named(light, each.report, name) for each, light, name in _lit(results)]
     with progress("drawing") as tell, _uncollected():
-        return write_pictures(designs, folder, replace=replace, clean=clean, progress=tell)
+        return write_pictures(designs, folder, replace=replace, clean=clean, progress=tell, renders=renders)
+
+
+def _lit(results: Sequence[Result]) -> list[tuple[Result, Light, str]]:
+    """Results whose light was kept, with it and with what to call each."""
+    named = zip(results, names_of(results), strict=True)
+    return [(each, each.light, name) for each, name in named if each.light is not None]
 
 
 @contextmanager

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -80,13 +80,14 @@ def compare(
     loaded = [package.load(rig) for rig in rigs or DEFAULT_DESIGNS]
     chosen = [(each, index_of(each, wanted)) for each in loaded]
     results = traced(chosen, asked)
+    renders: dict[tuple[str, int], Any] = {}  # pictures and page show the same
     export.deliver(
         results,
         asked,
         comparison(results, asked),
         outputs,
-        charts=lambda: export.pictures(results, figures, replace=replace, clean=clean),
-        page=lambda: export.page(results, asked, clean=clean),
+        charts=lambda: export.pictures(results, figures, replace=replace, clean=clean, renders=renders),
+        page=lambda: export.page(results, asked, clean=clean, renders=renders),
     )
 
 
@@ -132,13 +133,14 @@ def report(
     every = range(len(loaded.rig.camera.magnification))
     indices = every if wanted is None else [index_of(loaded, wanted)]
     results = traced([(loaded, index) for index in indices], asked)
+    renders: dict[tuple[str, int], Any] = {}  # pictures and page show the same
     export.deliver(
         results,
         asked,
         told(results, asked, everything=everything, explain=explain),
         outputs,
-        charts=lambda: export.pictures(results, figures, replace=replace, clean=clean),
-        page=lambda: export.page(results, asked, clean=clean),
+        charts=lambda: export.pictures(results, figures, replace=replace, clean=clean, renders=renders),
+        page=lambda: export.page(results, asked, clean=clean, renders=renders),
     )
     if strict and broken([each.report for each in results]):
         raise typer.Exit(LIMIT_BROKEN)

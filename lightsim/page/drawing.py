@@ -42,6 +42,9 @@ class Variant(NamedTuple):
     pictures: tuple[Picture, ...]
 
 
+Renders = dict[tuple[str, int], Future[Any]]  # done or under way, by the section's key and the design's number
+
+
 @dataclass(frozen=True)
 class Drawn:
     """What pictures are made of; what several of them need is made once."""
@@ -52,7 +55,7 @@ class Drawn:
     clean: bool = False
     views: dict[int, View] = field(default_factory=dict)
     lit: dict[int, Illumination | None] = field(default_factory=dict)
-    renders: dict[tuple[str, int], Future[Any]] = field(default_factory=dict)  # under way, by section and design
+    renders: Renders = field(default_factory=dict)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -136,14 +139,17 @@ def drawn_sections(
     short: Sequence[str] | None = None,
     clean: bool = False,
     progress: Progress | None = None,
+    renders: Renders | None = None,
 ) -> Iterator[tuple[Section, Sequence[Variant]]]:
     """Sections and their pictures, those that need no rendering first: the others are rendered beside, meanwhile.
 
     designs : light and report of each, titled as they are to be called (named); short : what titles of pictures call
-    them, by default the same
+    them, by default the same; renders : of these designs that an earlier call made, with the new ones added
     """
     lights, reports = tuple(light for light, _ in designs), tuple(report for _, report in designs)
     drawn = Drawn(lights, reports, tuple(short or (report.title for report in reports)), clean)
+    if renders is not None:
+        drawn = replace(drawn, renders=renders)
     plain = [section for section in wanted if section.render is None]
     heavy = [(section, section.render) for section in wanted if section.render is not None]
     shares: dict[tuple[str, int], float] = {}
@@ -171,8 +177,9 @@ def drawn_sections(
     try:
         for section, render in heavy:
             for number in range(len(designs)):
-                drawn.illumination(number)  # before others ask for it in several threads at once
-                drawn.renders[section.key, number] = pool.submit(begun, section, number, render)
+                if (section.key, number) not in drawn.renders:
+                    drawn.illumination(number)  # before others ask for it in several threads at once
+                    drawn.renders[section.key, number] = pool.submit(begun, section, number, render)
         for section in [*plain, *(section for section, _ in heavy)]:
             tell(f"drawing: {section.heading.lower()}")
             yield section, section.draw(drawn)

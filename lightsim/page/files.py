@@ -8,7 +8,7 @@ from pathlib import Path
 
 from lightsim.light.light import Light
 from lightsim.measure.report import Report
-from lightsim.page.drawing import Progress
+from lightsim.page.drawing import Progress, Renders
 from lightsim.page.pictures import SECTIONS, pictures_of
 from lightsim.picture.charts import save_figure
 from lightsim.rig.files import make_folder, require_free
@@ -31,17 +31,19 @@ def write_pictures(
     replace: bool = False,
     clean: bool = False,
     progress: Progress | None = None,
+    renders: Renders | None = None,
 ) -> tuple[Path, ...]:
     """Write all pictures into a folder, which is made if need be, and return their paths.
 
-    designs : light and report of each, titled as they are to be called; clean : portraits without noise
+    designs : light and report of each, titled as they are to be called; clean : portraits without grain;
+    renders : as drawn_sections
     Names are those of the sections, "portrait-alike-white-box.png". Raises RigError if a file exists already (unless
     replace), or cannot be written.
     """
     make_folder(folder)
     names = _short([report.title for _, report in designs])
     written: dict[str, list[Path]] = {}
-    for section, variants in pictures_of(designs, clean=clean, progress=progress):
+    for section, variants in pictures_of(designs, clean=clean, progress=progress, renders=renders):
         for variant in variants:
             for picture in variant.pictures:
                 name = "" if picture.design is None or len(designs) == 1 else names[picture.design]

@@ -23,7 +23,7 @@ from lightsim.rig.load import LoadedRig
 from lightsim.sheet.stated import KNOWN, MEANING
 
 if TYPE_CHECKING:
-    from lightsim.page.drawing import Progress, Section
+    from lightsim.page.drawing import Progress, Renders, Section
 
 _HERE = Path(__file__).parent
 _TEMPLATE, _STYLE = "page.html.jinja", "page.css"
@@ -72,12 +72,13 @@ def page_of(
     clean: bool = False,
     progress: Progress | None = None,
     pictures: Sequence[Section] | None = None,
+    renders: Renders | None = None,
 ) -> str:
     """One self-contained HTML text on designs to compare, or on one rig at its magnifications.
 
     designs : of one rig where all have the same loaded; footing : what the error bars mean, in sentences
     clean : portraits without grain, which take about half a minute each; progress : told how far the work is
-    pictures : the sections to draw, by default all
+    pictures : the sections to draw, by default all; renders : as drawn_sections
     The same designs give the same text.
     """
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -89,7 +90,7 @@ def page_of(
     if single:
         names = [f"{each.report.magnification:g}x" for each in designs]
     reports = [each.report for each in designs]
-    sections, letters, thumbnails = _drawn(designs, names, clean, progress, pictures)
+    sections, letters, thumbnails = _drawn(designs, names, clean, progress, pictures, renders)
     environment = Environment(
         loader=FileSystemLoader(_HERE), autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined
     )
@@ -130,6 +131,7 @@ def _drawn(
     clean: bool,
     progress: Progress | None,
     pictures: Sequence[Section] | None,
+    renders: Renders | None,
 ) -> tuple[tuple[PictureSection, ...], str, list[tuple[str, str]]]:
     """The pictures as markup, the letters that they share, and small portraits with the names of their designs."""
     from markupsafe import Markup
@@ -145,7 +147,9 @@ def _drawn(
     letters, number = Letters(), 0
     found: dict[str, PictureSection] = {}
     small: list[tuple[str, str]] = []
-    for section, drawn in pictures_of(pairs, short=short, clean=clean, progress=progress, sections=wanted):
+    for section, drawn in pictures_of(
+        pairs, short=short, clean=clean, progress=progress, sections=wanted, renders=renders
+    ):
         if section.key == PORTRAIT and drawn:
             small = [(thumbnail(picture.figure, PORTRAIT), short[picture.design or 0]) for picture in drawn[0].pictures]
         variants = []

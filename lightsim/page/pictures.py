@@ -16,7 +16,7 @@ from lightsim.light.light import Light
 from lightsim.measure.report import Report
 from lightsim.measure.same_flash import stops_darker
 from lightsim.measure.shadow import Direction
-from lightsim.page.drawing import Drawn, Picture, Progress, Section, Variant, drawn_sections
+from lightsim.page.drawing import Drawn, Picture, Progress, Renders, Section, Variant, drawn_sections
 
 if TYPE_CHECKING:
     from lightsim.picture.portrait import Portrait
@@ -32,10 +32,11 @@ def pictures_of(
     clean: bool = False,
     progress: Progress | None = None,
     sections: Sequence[Section] | None = None,
+    renders: Renders | None = None,
 ) -> Iterator[tuple[Section, Sequence[Variant]]]:
     """Sections and their pictures, as drawing.drawn_sections; sections : by default all."""
     wanted = SECTIONS if sections is None else sections
-    return drawn_sections(designs, wanted, short=short, clean=clean, progress=progress)
+    return drawn_sections(designs, wanted, short=short, clean=clean, progress=progress, renders=renders)
 
 
 def _rendered_portrait(drawn: Drawn, number: int, tell: Callable[[float], None]) -> Portrait | None:

@@ -13,10 +13,10 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from lightsim.picture.beetle import beetle
-from lightsim.picture.fit import BODY, fitted
+from lightsim.picture.fit import BODY
 from lightsim.picture.illumination import Illumination
 from lightsim.picture.render import Rendered, render
-from lightsim.picture.style import AROUND, ON_IMAGE, canvas, describe, frame, settings
+from lightsim.picture.style import AROUND, ON_IMAGE, describe, image_canvas, image_frame, settings
 from lightsim.picture.tone import srgb
 from lightsim.rig.place import PlacedRig
 
@@ -29,7 +29,6 @@ _EFFORT: dict[Quality, tuple[tuple[int, int], int, int, int]] = {
     "preview": ((480, 360), 2, 1, 6),  # pixels, points each way in one, rays to the light, further ones in half shadow
     "clean": ((1200, 900), 3, 3, 16),
 }
-_WIDTH, _WORDS, _LINE = 5.2, 0.2, 0.22  # inches: of the picture, above it, of a line there
 
 
 @dataclass(frozen=True)
@@ -76,8 +75,7 @@ def portrait_picture(portrait: Portrait, *, title: str = "", stops: float = 0.0,
     width, height = portrait.frame
     exposure, title_shown = _exposure(stops), title or "A beetle in this light"
     with settings():
-        lines = len(fitted(exposure, _WIDTH - 0.3).split("\n")) + len(fitted(title_shown, _WIDTH - 0.7).split("\n"))
-        figure, axes = canvas(axes, size=(_WIDTH, _WIDTH * height / width + _WORDS + _LINE * lines))
+        figure, axes = image_canvas(axes, ratio=height / width, title=title_shown, below=[exposure])
         image = axes.imshow(
             srgb(portrait.linear * 2.0**stops),
             extent=(0, width, 0, height),
@@ -85,10 +83,7 @@ def portrait_picture(portrait: Portrait, *, title: str = "", stops: float = 0.0,
         )
         image.set_gid("portrait")
         _scale_bar(axes, width)
-        frame(axes, title=title_shown, below=[exposure])
-        axes.grid(False)
-        axes.set_axis_off()
-        axes.set_anchor("S")  # words above an image without axes get no room otherwise
+        image_frame(axes, title=title_shown, below=[exposure])
         burnt = float((portrait.linear * 2.0**stops >= 1).all(axis=2).mean())
         describe(
             axes,
