@@ -41,6 +41,8 @@ from lightsim.sheet.stack import stack
 TEXT = (folder_of_designs() / "materials.toml").read_text(encoding="utf-8")
 LIBRARY = tomllib.loads(TEXT)["material"]
 TEXTS = ("about", "source", "layers")
+BODY = ("thickness", "grammage")  # what a sheet is besides; no share of the light
+NO_LIGHT = (*TEXTS, *BODY)
 KNOWN = {"measured", "published", "derived", "from memory", "assumed"}
 
 RIG = """\
@@ -108,8 +110,10 @@ def test_every_number_of_the_library_has_a_range_a_source_and_says_how_it_is_kno
     # And so it reaches those who use the sheets.
     for name, sheet in library_materials().items():
         stated = {key for key in LIBRARY[name] if key not in TEXTS}
-        assert set(sheet.origins) == stated, name
-        assert all(origin.has_range and origin.known and origin.source for origin in sheet.origins.values()), name
+        assert set(sheet.origins) == stated - set(BODY), name
+        assert set(sheet.body) == stated & set(BODY), name
+        origins = [*sheet.origins.values(), *sheet.body.values()]
+        assert all(origin.has_range and origin.known and origin.source for origin in origins), name
 
 
 def test_the_check_notices_whatever_is_left_out() -> None:
@@ -161,7 +165,7 @@ def test_no_sheet_sends_on_more_light_than_it_gets() -> None:
     for name, sheet in LIBRARY.items():
         sides = [0.0, 0.0]
         for key, number in sheet.items():
-            if key in TEXTS:
+            if key in NO_LIGHT:
                 continue
             pairs = [
                 value if isinstance(value, list) else [value] * 2 for value in map(number.get, ("low", "value", "high"))
@@ -381,7 +385,8 @@ def test_a_table_of_the_library_can_be_copied_into_a_rig() -> None:
         table = TEXT.partition(f'[material."{name}"]')[2].partition("\n[")[0]
         loaded = rig_with(f"[material.mine]{table}")
         assert material(loaded, "mine") == sheet, name
-        assert loaded.sources == {f"material.mine.{key}": origin.source for key, origin in sheet.origins.items()}
+        origins = {**sheet.origins, **sheet.body}
+        assert loaded.sources == {f"material.mine.{key}": origin.source for key, origin in origins.items()}
         assert Sheet.model_validate(data_of(sheet)) == sheet
 
 
@@ -566,7 +571,7 @@ def line_of(sheet: dict[str, Any]) -> str:
         span = f" +{percent(low)} to {percent(min(high, 1))}" if stated else ""
         stops = "" if keys == BACK else rf" +{-math.log2(value):.1f}" if value else " +-"
         text += f" +{percent(value)}{span}{stops}"
-    known = max((number["known"] for key, number in sheet.items() if key not in TEXTS), key=SURE.index)
+    known = max((number["known"] for key, number in sheet.items() if key not in NO_LIGHT), key=SURE.index)
     return f"{text} +{known}"
 
 
@@ -612,6 +617,7 @@ def test_the_command_shows_one_material_with_its_sources(name: str) -> None:
     for key, number in LIBRARY[name].items():
         if key not in TEXTS:
             assert f"{number['known']}: {number['source']}." in text
+        if key not in NO_LIGHT:
             assert all(
                 re.search(rf"{key}{side} " + " ".join(map(digits, ends)), text) for side, ends in sides_of(number)
             )
@@ -639,7 +645,7 @@ def test_json_holds_every_number(tmp_path: Path) -> None:
         found = {(number["key"], number["side"]): number for number in listed[name]["numbers"]}
         assert listed[name]["about"] == sheet["about"]
         for key, number in sheet.items():
-            for side, (value, low, high) in sides_of(number) if key not in TEXTS else ():
+            for side, (value, low, high) in sides_of(number) if key not in NO_LIGHT else ():
                 said = found.pop((key, side.strip(" \\()") or None))
                 assert (said["value"], said["low"], said["high"]) == (value, low, high)
                 assert (said["known"], said["source"]) == (number["known"], number["source"])

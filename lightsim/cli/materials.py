@@ -15,13 +15,15 @@ from lightsim.rig.errors import RigError, either, fault, quoted
 from lightsim.rig.files import write_safely
 from lightsim.rig.library import kinds_of_materials, library_materials, near_materials
 from lightsim.sheet import Sheet
-from lightsim.sheet.sheet import HOW, SHARES, Origin, both
+from lightsim.sheet.body import UNITS, density
+from lightsim.sheet.sheet import BODY, HOW, SHARES, Origin, both
 from lightsim.sheet.stated import (
     KNOWN,
     MEANING,
     NOT_STATED,
     Number,
     as_text,
+    body,
     by_source,
     divisions,
     numbers,
@@ -61,8 +63,9 @@ def shown(name: str) -> list[Line]:
     lines.extend([*_table(stated), Line("")])
     divided = [line for text in divisions(stated) for line in sentence(text)]
     lines.extend([*divided, Line("")] if divided else [])
+    lines.extend(_of_the_sheet(sheet))
     lines.append(Line("Where the numbers come from", bold=True))
-    for source, keys in by_source(stated).items():
+    for source, keys in by_source([*stated, *body(sheet)]).items():
         lines.extend(sentence(f"{', '.join(keys)}, {source}", indent="  "))
     return [*lines, Line(""), *sentence(MEANING), *sentence(KNOWN)]
 
@@ -143,6 +146,17 @@ def _table(stated: Sequence[Number]) -> list[Line]:
     return table("", _HEADS, [_row(number, decimals) for number in stated])
 
 
+def _of_the_sheet(sheet: Sheet) -> list[Line]:
+    """Thickness and grammage, apart from what light meets; nothing where neither is known."""
+    words = []
+    for number in body(sheet):
+        ends = f" ({number.low:g} to {number.high:g})" if number.low < number.high else ""
+        words.append(f"{number.key} {number.value:g} {UNITS[number.key]}{ends}, {number.known}")
+    heavy = density(sheet)
+    words += [f"density {heavy:.3g} g/cm3 with the air in it"] if heavy is not None else []
+    return [*sentence(f"The sheet itself: {'; '.join(words)}."), Line("")] if words else []
+
+
 def _row(number: Number, decimals: int) -> Row:
     values = []
     for value in (number.value, number.low, number.high):
@@ -152,11 +166,18 @@ def _row(number: Number, decimals: int) -> Row:
 
 
 def _object(name: str, sheet: Sheet) -> dict[str, Any]:
+    amounts = {number.key: _amount_object(number) for number in body(sheet)}
     return {
         "name": name,
         "about": sheet.about,
         "numbers": [_number_object(number) for number in numbers(sheet)],
+        **{key: amounts.get(key) for key in BODY},
     }
+
+
+def _amount_object(number: Number) -> dict[str, Any]:
+    stated = {key: getattr(number, key) for key in ("value", "low", "high", "known", "source")}
+    return {"unit": UNITS[number.key], **stated}
 
 
 def _number_object(number: Number) -> dict[str, Any]:

@@ -28,10 +28,12 @@ from lightsim.measure.refusals import refused
 from lightsim.measure.rig_text import head_named, with_head, with_material
 from lightsim.rig.errors import fault, given, one_line, quoted
 from lightsim.rig.files import write_safely
+from lightsim.rig.library import data_of
 from lightsim.rig.load import load, loads
 from lightsim.rig.reading import parse, read_text
+from lightsim.rig.units import INCH
 from lightsim.sheet.given import rounded
-from lightsim.sheet.sheet import NUMBERS, Origin, Sheet, both
+from lightsim.sheet.sheet import BODY, NUMBERS, Origin, Sheet, both
 
 Readings = TypeVar("Readings", NamedSheet, SheetReadings, FlashReadings)
 
@@ -108,9 +110,12 @@ def flash_readings_text(readings: FlashReadings) -> str:
     return "\n".join(lines) + "\n"
 
 
-def material_text(name: str, sheet: Sheet) -> str:
-    """The table of a sheet, its numbers in four decimals, for a rig file or a file of its own."""
-    return "\n".join([f"[material.{_text(name)}]", *_sheet_lines(rounded(sheet))]) + "\n"
+def material_text(name: str, sheet: Sheet, *, unit: str = "mm") -> str:
+    """The table of a sheet, its numbers in four decimals, for a rig file or a file of its own.
+
+    unit : of the lengths in that file, "mm" or "inch"
+    """
+    return "\n".join([f"[material.{_text(name)}]", *_sheet_lines(rounded(sheet), unit)]) + "\n"
 
 
 def write_material(
@@ -136,7 +141,9 @@ def add_material(name: str, sheet: Sheet, rig: Path | str, *, replace: bool = Fa
     replaced, or if it cannot be changed or written.
     """
     path, file = Path(rig), str(rig)
-    new = with_material(read_text(path, file=file), name, material_text(name, sheet), file=file, replace=replace)
+    text = read_text(path, file=file)
+    unit = "inch" if parse(text, file=file).get("unit") == "inch" else "mm"
+    new = with_material(text, name, material_text(name, sheet, unit=unit), file=file, replace=replace)
     loads(new, file=file, folder=path.parent)
     return write_safely(path, new, replace=True)
 
@@ -229,7 +236,7 @@ def write_flash(name: str, zooms: Sequence[MeasuredZoom], path: Path | str, *, r
     return write_safely(path, text, replace=replace)
 
 
-def _sheet_lines(sheet: Sheet) -> list[str]:
+def _sheet_lines(sheet: Sheet, unit: str) -> list[str]:
     lines = [f"about = {_text(sheet.about)}"] if sheet.about else []
     lines += [f"layers = [{', '.join(map(_text, sheet.layers))}]"] if sheet.layers else []
     for key in NUMBERS:
@@ -243,7 +250,16 @@ def _sheet_lines(sheet: Sheet) -> list[str]:
         parts += [f"known = {_text(origin.known)}"] if origin.known else []
         parts += [f"source = {_text(origin.source)}"] if origin.source else []
         lines.append(f"{key} = {{ {', '.join(parts)} }}" if len(parts) > 1 else f"{key} = {_value(value)}")
+    table = data_of(sheet, scale=INCH if unit == "inch" else 1.0)
+    lines += [f"{key} = {_body(table[key])}" for key in BODY if key in table]
     return [*lines, f"source = {_text(sheet.source)}"] if sheet.source else lines
+
+
+def _body(stated: Any) -> str:
+    """A thickness or a grammage as files have it: a number, or the table of one."""
+    if isinstance(stated, dict):
+        return f"{{ {', '.join(f'{key} = {_body(each)}' for key, each in stated.items())} }}"
+    return _text(stated) if isinstance(stated, str) else _number(float(f"{stated:.5g}"))
 
 
 def _reading_lines(of: SheetReadings | SpotReadings, keys: tuple[str, ...]) -> list[str]:

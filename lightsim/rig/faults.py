@@ -43,7 +43,8 @@ _SHINE = f'"glossy_reflectance", about 0.04 for a shiny coat, and "roughness"; {
 _METAL = f'"metallic_reflectance", for foil and metal, and "roughness"; {_MORE}'
 _HAZE = "lightsim measure film, which makes the keys of a film from transmittance and haze; see docs/materials.md"
 _PAPER = "lightsim measure paper, which makes the keys of a paper from opacity and grammage; see docs/materials.md"
-_THICKNESS = "lightsim measure foam, which makes the keys of a foam from its thickness; see docs/materials.md"
+_THICKNESS = f'"thickness", in the unit of the file; {_MORE}'
+_GRAMMAGE = f'"grammage", in g/m2; {_MORE}'
 # What people call the numbers of a sheet: whole keys first, then their words in the order in which they stand.
 _MEANT = {
     **dict.fromkeys(("direct_transmittance", "regular_transmittance", "specular_transmittance"), _STRAIGHT),
@@ -54,8 +55,9 @@ _MEANT = {
     **dict.fromkeys(("gloss", "glossy", "shine", "shiny", "specular", "coat", "coating", "fresnel"), _SHINE),
     **dict.fromkeys(("metal", "metallic", "mirror", "foil"), _METAL),
     **dict.fromkeys(("haze", "clarity"), _HAZE),
-    **dict.fromkeys(("opacity", "grammage", "gsm", "brightness", "whiteness"), _PAPER),
-    "thickness": _THICKNESS,
+    **dict.fromkeys(("opacity", "brightness", "whiteness"), _PAPER),
+    **dict.fromkeys(("thickness", "thick", "caliper", "calliper"), _THICKNESS),
+    **dict.fromkeys(("grammage", "gsm", "weight", "mass"), _GRAMMAGE),
     **dict.fromkeys(
         ("absorption", "absorptance", "absorbed", "black"), "leaving it out: what no key names is absorbed"
     ),
@@ -283,7 +285,7 @@ def _within(value: Any, ctx: dict[str, Any], data: Any, known: Known) -> str:
     if "lt" in ctx or abs(bound) == LARGEST:  # the limit of all lengths: the key may have a narrower one
         return "a number nearer to 0"
     if not length or not _in_inches(data):
-        return f"{bound:.4g}"
+        return f"{bound:.6g}"
     # Rounded to four digits, but never out of the range.
     number = f"{bound / INCH * (1 + 5e-4 if low is not None else 1 - 5e-4):.4g}"
     return f'{number}; is the file in mm? Then unit = "mm"' if high is not None and 0 < value <= high else number

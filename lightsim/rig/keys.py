@@ -200,7 +200,7 @@ def _several(path: Path, data: Any) -> RigError:
 def _new_table(path: Path, after: str | int, data: Any) -> Any:
     """What has to be made so that a key that the file leaves out can be set in it."""
     if len(path) == 2 and path[0] == "material":
-        return data_of(library_materials()[str(path[1])])
+        return data_of(library_materials()[str(path[1])], scale=_scale(data))
     value = _left_out(path, data)
     return list(value) if isinstance(after, int) and isinstance(value, list | tuple) else {}
 
@@ -210,6 +210,8 @@ def _left_out(path: Path, data: Any) -> Any:
     if len(path) in (3, 4) and path[0] == "material" and path[1] not in (child(data, "material") or {}):
         sheet = library_materials().get(str(path[1]))
         value = None if sheet is None else getattr(sheet, str(path[2]), None)
+        if path[2] == "thickness" and value is not None:
+            value /= _scale(data)
         return child(value, path[3]) if len(path) == 4 else value
     field = look(path, data).field
     if field is None or field.default is PydanticUndefined or field.default is None:
@@ -217,9 +219,15 @@ def _left_out(path: Path, data: Any) -> Any:
     value = field.default
     if isinstance(path[-1], int) and isinstance(value, tuple):
         value = value[path[-1]]
-    if data.get("unit") == "inch" and is_length(field):
-        return tuple(v / INCH for v in value) if isinstance(value, tuple) else value / INCH
+    if is_length(field):
+        scale = _scale(data)
+        return tuple(v / scale for v in value) if isinstance(value, tuple) else value / scale
     return value
+
+
+def _scale(data: Any) -> float:
+    """How many mm the unit of a file has."""
+    return INCH if data.get("unit") == "inch" else 1.0
 
 
 def _refused(key: str, path: Path, here: Any, data: Mapping[str, Any]) -> RigError:
@@ -266,4 +274,8 @@ def _ready_materials(data: Mapping[str, Any]) -> dict[str, Any]:
     names = dict.fromkeys(str(part.get("material")) for part in parts if isinstance(part, dict))
     layers = [str(layer) for sheet in own.values() if isinstance(sheet, dict) for layer in sheet.get("layers") or ()]
     ready = library_materials()
-    return {name: data_of(ready[name]) for name in (*names, *layers) if name in ready and name not in own}
+    return {
+        name: data_of(ready[name], scale=_scale(data))
+        for name in (*names, *layers)
+        if name in ready and name not in own
+    }

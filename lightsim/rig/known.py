@@ -15,12 +15,12 @@ from pydantic.fields import FieldInfo
 from lightsim.rig.errors import shorten
 from lightsim.rig.models import HeadSpec, PartSpec, Placement, Rig
 from lightsim.rig.units import Length
-from lightsim.sheet.sheet import NUMBERS, Sheet
+from lightsim.sheet.sheet import TABLES, Sheet
 
 Path = tuple[str | int, ...]
 NAMED_LISTS = ("head", "diffuser", "surroundings")  # lists whose entries may be called by their name
 _TELLING = ("shape", "kind")  # keys that tell which of several tables is meant
-_TEXTS_OF_SHEET = tuple(name for name in Sheet.model_fields if name not in NUMBERS)
+_TEXTS_OF_SHEET = tuple(name for name in Sheet.model_fields if name not in TABLES)
 _TO_MILLIMETRES = next(item for item in get_args(Length) if isinstance(item, BeforeValidator))
 
 

@@ -167,16 +167,21 @@ def near_materials(name: str, own: Iterable[str] = ()) -> tuple[str, ...]:
     return tuple(sorted(near[:NEAREST], key=lambda each: each not in own))
 
 
-def data_of(sheet: Sheet) -> dict[str, Any]:
+def data_of(sheet: Sheet, *, scale: float = 1.0) -> dict[str, Any]:
     """A sheet as the table of a file, what is left at its default left out; numbers with a range or a source as tables.
 
-    Sheet.model_validate of it gives the same sheet.
+    scale: how many mm the unit of the file has, for lengths
+    Sheet.model_validate of it, with context={"scale": scale}, gives the same sheet.
     """
     data: dict[str, Any] = {}
+    origins = {**sheet.origins, **sheet.body}
     for key, value in sheet.model_dump().items():
         plain = list(value) if isinstance(value, tuple) else value
-        if key in sheet.origins:
-            data[key] = {"value": plain, **_origin(sheet.origins[key], sides=isinstance(value, tuple))}
+        if key == "thickness" and value is not None:
+            plain = value / scale
+        if key in origins:
+            unit = scale if key == "thickness" else 1.0
+            data[key] = {"value": plain, **_origin(origins[key], sides=isinstance(value, tuple), scale=unit)}
         elif value != Sheet.model_fields[key].default:
             data[key] = plain
     return data
@@ -203,8 +208,9 @@ def new_file(name: str, path: Path | str, *, replace: bool = False) -> tuple[Pat
     return tuple(written)
 
 
-def _origin(origin: Origin, *, sides: bool) -> dict[str, Any]:
-    ends = {"low": origin.low, "high": origin.high}
+def _origin(origin: Origin, *, sides: bool, scale: float) -> dict[str, Any]:
+    both_ends = {"low": origin.low, "high": origin.high}
+    ends = {name: pair and (pair[0] / scale, pair[1] / scale) for name, pair in both_ends.items()}
     several = sides or any(pair is not None and pair[0] != pair[1] for pair in ends.values())
     data: dict[str, Any] = {name: list(pair) if several else pair[0] for name, pair in ends.items() if pair is not None}
     if origin.known is not None:

@@ -18,6 +18,7 @@ from lightsim.rig.place import PlacedRig, place
 from lightsim.rig.reading import parse, plain, read_text
 from lightsim.rig.units import INCH
 from lightsim.sheet import Sheet
+from lightsim.sheet.sheet import BODY
 
 _CAMERA = ("camera", "camera body", "body")  # what has two places to measure from
 _OWN_LISTED = 3  # names of a file's own materials in a message
@@ -130,7 +131,9 @@ def _stacked(file: str, name: str, sheet: Sheet, layers: list[tuple[str, Sheet]]
         words = error.errors()[0]["msg"] if isinstance(error, ValidationError) else str(error)
         with naming(file, f"material {quoted(name)}: layers = {given(sheet.layers)}"):
             raise RigError(words.removeprefix("Value error, ")) from None
-    own = {"about": sheet.about or amounts.about, "source": sheet.source or amounts.source}
+    own: dict[str, Any] = {"about": sheet.about or amounts.about, "source": sheet.source or amounts.source}
+    stated = {key: value for key in BODY if (value := getattr(sheet, key)) is not None}
+    own |= {**stated, "body": {**{key: each for key, each in amounts.body.items() if key not in stated}, **sheet.body}}
     return amounts.model_copy(update={**own, "made_of": tuple(layers)})
 
 
@@ -204,7 +207,7 @@ def _refuse_other_files(data: Mapping[str, Any], file: str) -> None:
 def _refuse_own_fields(data: dict[str, Any], file: str) -> None:
     """What Sheet works out from the tables of its numbers and from its layers is no key of a file."""
     own = {key: "layers" for key, field in Sheet.model_fields.items() if field.exclude}
-    own["origins"] = "low, high, known and source in the tables of its numbers"
+    own["origins"] = own["body"] = "low, high, known and source in the tables of its numbers"
     materials = data.get("material")
     for name, values in materials.items() if isinstance(materials, dict) else ():
         for key, remedy in own.items():

@@ -11,7 +11,7 @@ from typing import Any
 from lightsim.rig.errors import RigError, alternatives, closest, fault, file_name, given, quoted, shorten
 from lightsim.rig.known import Path, is_number_of_sheet, key_path, spoken
 from lightsim.rig.library import design_files
-from lightsim.sheet.sheet import NUMBERS
+from lightsim.sheet.sheet import TABLES
 
 MOST_BYTES = 1_000_000
 MOST_DEPTH = 8  # the deepest key of a rig lies 5 deep
@@ -257,7 +257,7 @@ def _of_heading(line: str, what: str, text: str) -> tuple[str, str] | None:
     bare = _BARE_NAME.fullmatch(inside)
     if bare is None or not bare[1]:
         return None
-    name, key = (bare[1], bare[2]) if bare[2][1:] in NUMBERS else (bare[1] + bare[2], "")
+    name, key = (bare[1], bare[2]) if bare[2][1:] in TABLES else (bare[1] + bare[2], "")
     return f"the name {quoted(name)} needs quotes", f"[material.{quoted(name)}{key}]"
 
 

@@ -2,31 +2,16 @@
 
 from __future__ import annotations
 
-from numbers import Real
-from typing import Annotated, Any
+from typing import Annotated
 
-from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo
+from pydantic import AfterValidator, BeforeValidator, Field
 
-INCH = 25.4  # mm, exact by definition
+from lightsim.sheet.lengths import INCH as INCH
+from lightsim.sheet.lengths import millimetres, plain_number
+
 SMALLEST = 0.1  # mm
 LARGEST = 10_000.0  # mm
 SIZE_RANGE = "from 0.1 mm to 10 m"
-
-
-def _number(value: Any) -> float:
-    # TOML tells numbers, text and true/false apart; pydantic would quietly read "12" and true as numbers.
-    if isinstance(value, bool) or not isinstance(value, Real):
-        # pydantic reports ValueError, and lets TypeError through.
-        raise ValueError("this must be a number. Try it without quotes, with a point for the decimals")
-    try:
-        return float(value)
-    except OverflowError:
-        raise ValueError("this number is too large to be used. Try fewer digits") from None
-
-
-def _millimetres(value: Any, info: ValidationInfo) -> float:
-    scale = float(info.context.get("scale", 1.0)) if isinstance(info.context, dict) else 1.0
-    return _number(value) * scale
 
 
 def _none_or_enough(value: float) -> float:
@@ -37,10 +22,10 @@ def _none_or_enough(value: float) -> float:
 
 # A length or a distance either way, mm. Read from a file in inches with context={"scale": INCH}; the limits hold in
 # mm, after the conversion. Validating what is already in mm once more must go without that context.
-Length = Annotated[float, BeforeValidator(_millimetres), Field(ge=-LARGEST, le=LARGEST, allow_inf_nan=False)]
+Length = Annotated[float, BeforeValidator(millimetres), Field(ge=-LARGEST, le=LARGEST, allow_inf_nan=False)]
 Size = Annotated[Length, Field(ge=SMALLEST)]
 SizeOrNone = Annotated[Length, Field(ge=0), AfterValidator(_none_or_enough)]
 # A plain number: text, true and false are none.
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 # An angle as files state it, degrees.
-Angle = Annotated[float, BeforeValidator(_number), Field(ge=-360, le=360, allow_inf_nan=False)]
+Angle = Annotated[float, BeforeValidator(plain_number), Field(ge=-360, le=360, allow_inf_nan=False)]

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from itertools import product
 from typing import Any, TypeVar
 
-from lightsim.sheet.sheet import NUMBERS, SHARES, How, Origin, Sheet, both
+from lightsim.sheet.sheet import BODY, NUMBERS, SHARES, How, Origin, Sheet, both
 
 Given = float | tuple[float, float, float]  # a number, or what it is at least, probably and at most
 Found = TypeVar("Found")
@@ -125,7 +125,8 @@ def rounded(sheet: Sheet, *, digits: int = 4) -> Sheet:
             low, high = (tuple(pick(each) for each in ends) for pick in (min, max))
             origin = origin.model_copy(update={"low": low, "high": high})
         origins[key] = origin
-    return Sheet(**short, origins=origins, about=sheet.about, source=sheet.source)
+    body = {key: getattr(sheet, key) for key in BODY}
+    return Sheet(**short, **body, body=sheet.body, origins=origins, about=sheet.about, source=sheet.source)
 
 
 def _rounded(value: Any, digits: int) -> Any:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from lightsim.sheet.body import with_body
 from lightsim.sheet.foam import foam_from_transmittance
 from lightsim.sheet.given import Given, ends, number, share
 from lightsim.sheet.haze import SCOPE, STRAIGHT_WITHIN, film, intensity_from_luminance_angle, lobe_within
@@ -22,6 +23,7 @@ _ROUNDED = 0.005
 # How far a sheet may lie from a figure that its pack prints without a range: assumed, common practice, no source.
 _TOLERANCE = 0.02
 _HIDES_ALL, _HIDES_HALF = 0.99, 0.5  # opacities beyond which paper is of another kind
+_ON_PACK = "as given from its pack"
 _SEEN = 0.005  # straight-through light of less than that is not worth a note
 
 
@@ -94,6 +96,7 @@ def paper_pack(
             "and coloured paper send back less."
         )
         notes.insert(0, note)
+    sheet = with_body(sheet, known="published", source=_ON_PACK, grammage=wanted_grammage or grammage)
     return _pack(sheet, notes, known=known, remark=remark, printed={"opacity": contrast})
 
 
@@ -195,6 +198,7 @@ def foam_pack(
             "grain turns light, which is assumed. Look through the sheet at a bare bulb from across the room: if you "
             "see nothing of its outline, you may write straight = 0 in the file."
         )
+    sheet = with_body(sheet, known="published", source=_ON_PACK, thickness=wanted_thickness or thickness)
     return _pack(sheet, notes, printed={"transmittance": passed} if tolerant else {})
 
 

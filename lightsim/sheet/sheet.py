@@ -5,7 +5,9 @@ from __future__ import annotations
 from difflib import get_close_matches
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BaseModel, Discriminator, Field, Tag, model_validator
+from pydantic import BaseModel, BeforeValidator, Discriminator, Field, Tag, ValidationInfo, model_validator
+
+from lightsim.sheet.lengths import millimetres, scale_of
 
 # Text is no number here, and true is not 1: files tell them apart, and so do we.
 Share = Annotated[
@@ -35,6 +37,11 @@ Gloss = Annotated[
     Discriminator(_how_given),
     Field(description="a share of the light, from 0 to 0.3, or one for each side, [front, back]"),
 ]
+THINNEST, THICKEST = 0.005, 100.0  # mm
+LIGHTEST, HEAVIEST = 1.0, 50_000.0  # g/m2
+# Read from a file in inches with context={"scale": 25.4}; the limits hold in mm, after the conversion.
+Thickness = Annotated[float, BeforeValidator(millimetres), Field(ge=THINNEST, le=THICKEST, allow_inf_nan=False)]
+Grammage = Annotated[float, Field(ge=LIGHTEST, le=HEAVIEST, strict=True, allow_inf_nan=False)]
 NUMBERS = (
     "straight",
     "pores",
@@ -46,7 +53,9 @@ NUMBERS = (
     "glossy_reflectance",
     "metallic_reflectance",
     "roughness",
-)  # that may be written as { value, low, high, known, source }
+)  # what the sheet does to light
+BODY = ("thickness", "grammage")  # what it is besides, which light does not ask for
+TABLES = (*NUMBERS, *BODY)  # keys that may be written as { value, low, high, known, source }
 SHAPES = ("pore_depth", "half_value_angle", "roughness")  # say how light is spread, and the others how much
 SHARES = tuple(key for key in NUMBERS if key not in SHAPES)
 _BOUNDS = {
@@ -54,6 +63,8 @@ _BOUNDS = {
     "half_value_angle": (0.0, 60.0),
     "glossy_reflectance": (0.0, 0.3),
     "roughness": (0.05, 0.5),
+    "thickness": (THINNEST, THICKEST),
+    "grammage": (LIGHTEST, HEAVIEST),
 }
 BY_SIDE = ("diffuse_reflectance", "glossy_reflectance", "metallic_reflectance")
 
@@ -96,8 +107,11 @@ class Sheet(BaseModel, frozen=True, extra="forbid"):
     metallic_reflectance: share sent back by a metal surface; one number or [front, back].
     roughness: GGX alpha of the coat or the metal.
     layers: names of sheets in contact, from front to back, in place of all these numbers.
+    thickness [mm], grammage [g/m2]: for those who cut and carry the sheet; None if not known. No figure of the light
+        depends on them.
     origins: low, high, source and how it is known of each number that a file writes as a table
         { value, low, high, known, source, against }.
+    body: the same of thickness [mm] and grammage, which are no numbers of the light.
     made_of: names and sheets of the layers of a stack, for the ranges of their own numbers.
     Raises pydantic.ValidationError (a ValueError) where the shares of a side sum to more than 1.
     """
@@ -141,11 +155,19 @@ class Sheet(BaseModel, frozen=True, extra="forbid"):
             'try ["copy paper", "copy paper"]',
         ),
     ] = ()
+    thickness: Annotated[
+        Thickness | None, Field(description="thickness of the sheet, from 0.005 mm to 100 mm; try what calipers say")
+    ] = None
+    grammage: Annotated[
+        Grammage | None,
+        Field(description="mass of a square metre of the sheet in g/m2, from 1 to 50000; try 80 for copy paper"),
+    ] = None
     about: Annotated[str, Field(max_length=300, description="what it is, at most 300 letters")] = ""
     source: Annotated[str, Field(max_length=500, description="where its numbers come from, at most 500 letters")] = ""
     origins: dict[str, Origin] = Field(
         default={}, exclude=True, description="what the tables of the numbers say beside value; no key of a file"
     )
+    body: dict[str, Origin] = Field(default={}, exclude=True, description="as origins, of thickness and grammage")
     made_of: tuple[tuple[str, Sheet], ...] = Field(default=(), exclude=True)
 
     def __hash__(self) -> int:
@@ -168,19 +190,20 @@ class Sheet(BaseModel, frozen=True, extra="forbid"):
 
     @model_validator(mode="before")
     @classmethod
-    def _numbers_as_tables(cls, data: Any) -> Any:
-        """Numbers written as tables give their value, and what else they say goes to origins."""
-        if not isinstance(data, dict) or "origins" in data:
+    def _numbers_as_tables(cls, data: Any, info: ValidationInfo) -> Any:
+        """Numbers written as tables give their value, and what else they say goes to origins and body."""
+        if not isinstance(data, dict) or "origins" in data or "body" in data:
             return data
         plain: dict[str, Any] = {}
         origins: dict[str, Origin] = {}
         for key, given in data.items():
-            if key in NUMBERS and isinstance(given, dict):
+            if key in TABLES and isinstance(given, dict):
                 plain[key] = given.get("value")
-                origins[key] = _origin(key, given)
+                origins[key] = _origin(key, given, scale=scale_of(info) if key == "thickness" else 1.0)
             else:
                 plain[key] = given
-        return {**plain, "origins": origins}
+        body = {key: origins.pop(key) for key in BODY if key in origins}
+        return {**plain, "origins": origins, "body": body}
 
     @model_validator(mode="after")
     def _sound(self) -> Sheet:
@@ -230,9 +253,10 @@ def both(sides: float | tuple[float, float]) -> tuple[float, float]:
     return (sides[0], sides[1]) if isinstance(sides, list | tuple) else (sides, sides)
 
 
-def _origin(key: str, given: dict[str, Any]) -> Origin:
+def _origin(key: str, given: dict[str, Any], *, scale: float = 1.0) -> Origin:
     """What the table of one number says beside its value. Raises ValueError in words.
 
+    scale: of the unit of the table, for what comes out; what is allowed is told in the unit of the table.
     A value that its field does not take is left to the field, which tells what it takes.
     """
     for other in given:
@@ -272,25 +296,30 @@ def _origin(key: str, given: dict[str, Any]) -> Origin:
             f"{', '.join(share for share in SHARES if share != key)}. Try leaving it out"
         )
     value: Any = given["value"]
-    least, most = _BOUNDS.get(key, (0.0, 1.0))
+    least, most = (bound / scale for bound in _BOUNDS.get(key, (0.0, 1.0)))
     one_value = key not in BY_SIDE
     fits = _numeric(value) and not (one_value and isinstance(value, list | tuple))
     if "low" not in given or not fits or not all(least <= side <= most for side in both(value)):
         return Origin(known=known, source=source, against=against)
+    # Rounded to four digits in another unit, but never out of the range.
+    rounding = 0.0 if scale == 1 else 5e-4
+    digits = 6 if scale == 1 else 4
+    said_least, said_most = (f"{bound:.{digits}g}" for bound in (least * (1 + rounding), most * (1 - rounding)))
+    allowed = f"Allowed: from {said_least} to {said_most}"
     for name in ("low", "high"):
         end = given[name]
         if not _numeric(end) or (one_value and isinstance(end, list | tuple)):
             sides = "" if one_value else ", or one for each side, [front, back]"
             raise ValueError(
-                f"{key}: {name} = {_said(end)}: this must be a number. Allowed: from {least:g} to {most:g}{sides}. "
+                f"{key}: {name} = {_said(end)}: this must be a number. {allowed}{sides}. "
                 f"Try {name} = {_said(value)}, or a little {'less' if name == 'low' else 'more'}"
             )
         if not all(least <= side <= most for side in both(end)):
             share = max(both(end)) / 100
             percent = 1 < max(both(end)) <= 100 * most and most <= 1
             raise ValueError(
-                f"{key}: {name} = {_said(end)}: this is out of range. Allowed: from {least:g} to {most:g}. Try "
-                + (f"{share:g} if it was a percentage" if percent else f"{least if name == 'low' else most:g}")
+                f"{key}: {name} = {_said(end)}: this is out of range. {allowed}. Try "
+                + (f"{share:g} if it was a percentage" if percent else (said_least if name == "low" else said_most))
             )
     low, high = given["low"], given["high"]
     ends = [*zip(both(low), both(value), both(high), strict=True)]
@@ -300,7 +329,8 @@ def _origin(key: str, given: dict[str, Any]) -> Origin:
             f"{key}: value = {_said(value)} does not lie between low = {_said(low)} and high = {_said(high)}. "
             f"Allowed: low <= value <= high. Try {'swapping low and high' if swapped else 'a wider range'}"
         )
-    return Origin(low=both(low), high=both(high), known=known, source=source, against=against)
+    least_sides, most_sides = ((front * scale, back * scale) for front, back in (both(low), both(high)))
+    return Origin(low=least_sides, high=most_sides, known=known, source=source, against=against)
 
 
 def _said(value: Any) -> str:

@@ -27,6 +27,7 @@ from typing import Any
 
 import numpy as np
 
+from lightsim.sheet.body import together
 from lightsim.sheet.ends import ends_of
 from lightsim.sheet.given import within_energy
 from lightsim.sheet.haze import half_value_angle_of, variance_of
@@ -56,7 +57,8 @@ def stack(sheets: Sequence[Sheet]) -> Sheet:
 
     Equal sheets are layers of one material and share its error: each number of each distinct material goes to its low
     and its high end through the whole stack while all others stay (as far as the layer keeps within its light), and
-    what that does to a number of the stack is combined in quadrature, upwards and downwards apart.
+    what that does to a number of the stack is combined in quadrature, upwards and downwards apart. Thickness and
+    grammage are sums, where every sheet states them.
     Raises ValueError for no sheets, more than 20, or a sheet that is a stack of names itself.
     """
     if not 1 <= len(sheets) <= _MOST_LAYERS:
@@ -88,7 +90,8 @@ def stack(sheets: Sequence[Sheet]) -> Sheet:
             continue
         spread = {"low": low, "high": high} if low != high else {}
         origins[key] = Origin(**spread, known="derived", source=source)
-    return Sheet(**numbers, origins=origins, about=f"{len(sheets)} sheets in contact", source=source)
+    about = f"{len(sheets)} sheets in contact"
+    return Sheet(**numbers, **together(sheets), origins=origins, about=about, source=source)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from lightsim.sheet.sheet import NUMBERS, Origin, Sheet, both
+from lightsim.sheet.sheet import BODY, NUMBERS, Origin, Sheet, both
 
 NOT_STATED = "not stated"
 MEANING = (
@@ -52,6 +52,17 @@ def numbers(sheet: Sheet) -> list[Number]:
             if alike or high > 0:
                 known = origin.known or NOT_STATED
                 found.append(Number(key, side, middle, low, high, known, origin.source, origin.against))
+    return found
+
+
+def body(sheet: Sheet) -> list[Number]:
+    """Thickness [mm] and grammage [g/m2] of a sheet, as far as it states them; no shares of the light."""
+    found = []
+    for key in BODY:
+        value, origin = getattr(sheet, key), sheet.body.get(key, Origin())
+        if value is not None:
+            low, high = ((end or (value,))[0] for end in (origin.low, origin.high))
+            found.append(Number(key, "", value, low, high, origin.known or NOT_STATED, origin.source))
     return found
 
 
