@@ -47,11 +47,18 @@ WHAT = {
     "Camera.pixels": "[across, down]",
     "Camera.magnification": "one number or a list; the report covers each of them",
     "Lens.working_distance": "from the lens front to the subject: one for each magnification, in the same order",
-    "Lens.f_number": "told again by `lightsim check`; changes no figure",
+    "Lens.f_number": "as marked on the lens; for the width of its view",
+    "Lens.pupil_depth": "how far behind the lens front the entrance pupil (the aperture seen from the subject) appears",
+    "Lens.pupil_ratio": "diameter of the exit pupil (the aperture seen from the camera) over that of the entrance "
+    "pupil",
+    "Lens.focus_ring": "[from, to], where the focus ring begins and ends behind the lens front; without it nobody "
+    "checks whether it stays free",
     "HeadSpec.name": "what other parts and the report call it",
     "HeadSpec.guide_number": "its guide number, in the unit of the next key",
     "HeadSpec.beam": "how the light falls off with the angle, see [beams](#heads-and-beams)",
     "HeadSpec.guide_number_unit": "whether the guide number is in metres or feet",
+    "HeadSpec.body": "[width, height, length] of the case, with the window in the middle of its front; if left out as "
+    "wide and high as the window and @USUAL_CASE_LENGTH long",
     "HeadSpec.zoom": "zoom setting that the guide number belongs to; changes no figure",
     "Beam.cos_power": "m, where the intensity falls as cos^m of the angle from the axis",
     "Beam.angle": "degrees from the axis, instead of cos_power",
@@ -93,6 +100,8 @@ WHAT = {
     "Sheet.metallic_reflectance": "share sent back as a mirror does, more or less blurred; not together with straight, "
     "pores or, on the same side, glossy_reflectance",
     "Sheet.roughness": "how much coat or metal blur what they mirror (GGX alpha)",
+    "Sheet.thickness": "how thick it is, for cutting and folding; the light does not ask for it",
+    "Sheet.grammage": "mass of a square metre of it [g/m2], for what the flash has to carry",
     "Sheet.layers": "[sheets in contact](#sheets-in-contact), instead of all numbers",
     "Origin.low": "the least that the number may be",
     "Origin.high": "the most that it may be",
@@ -240,6 +249,7 @@ def page() -> str:
             line = beams() if command == "@beams" else materials()
         lines.append(line)
     numbers = {
+        "@USUAL_CASE_LENGTH": f"{models.USUAL_CASE_LENGTH:g} mm",
         "@MOST_TRIANGLES": f"{MOST_TRIANGLES:,}".replace(",", " "),
         "@MOST_CUTS": f"{MOST_CUTS}",
         "@FARTHEST": f"{FARTHEST / 1000:g} m",
@@ -396,6 +406,10 @@ The keys of a place stand in the table of the head or part itself:
 
 @keys Lens
 
+`f_number`, `pupil_depth`, `pupil_ratio` and `focus_ring` change nothing about the light. By them `lightsim check` tells
+whether something stands in the picture or on the ring. To find the pupil, look into the lens from where the subject
+will be and judge how deep behind the front the aperture seems to lie; half of the lens's length is a fair guess.
+
 The hot shoe lies `shoe_up` above the axis and `shoe_back` behind the mount, which is `length` + `extension` behind the
 lens front. Barrel, lens front and body stand in the light as black parts. Several magnifications need a working
 distance each:
@@ -415,7 +429,8 @@ working_distance = [95, 55]
 @keys HeadSpec
 
 A head is an evenly bright window that throws its light forward. Several heads fire together, each as strong as its
-guide number says; each needs a name of its own.
+guide number says; each needs a name of its own. Its case, `body`, does not stand in the light; by it `lightsim check`
+tells whether the head fits the hole of a box.
 
 `[head.beam]`, or `beam = { ... }` in the head: either `cos_power` or a table of `angle` and `intensity`.
 

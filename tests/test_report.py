@@ -105,7 +105,10 @@ def _notes(text: str) -> str:
 
 def test_a_panel_in_the_picture_is_told():
     panel = PAPER.format(name="panel", width=150) + 'from = "subject"\ntoward_lens = 300\n'
-    assert '"panel" stands in the picture: it hides 100 %' in _notes(bare_text() + panel)
+    # Of a panel that covers the whole view the deepest point lies on the axis: half of the lower side of the frame of
+    # 24 x 16 mm, shrunk by nothing as the file names no pupil, and 300 mm / 32 of blur (1x at f/8: 1 / (2 * 8 * 2)),
+    # which the lens front, of radius 30 mm at 2000 mm, cuts down to 8 * (1 - 300 / 2000) + 30 * 300 / 2000 mm.
+    assert '"panel" stands in the picture: it reaches 11.3 mm into the view' in _notes(bare_text() + panel)
     aside = panel.replace("toward_lens = 300", "toward_lens = 300\nright = 150")
     assert "stands in the picture" not in _notes(bare_text() + aside)
 

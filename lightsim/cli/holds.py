@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from lightsim.cli.fits import Fit, fit_of, will_it_fit
 from lightsim.cli.layout import Cell, Line, Row, sentence, table
 from lightsim.cli.notes import told
 from lightsim.light.scene import build
 from lightsim.measure.clearance import clearance
 from lightsim.measure.rounding import length
-from lightsim.measure.warnings import placement_warnings
+from lightsim.measure.warnings import behind_subject
 from lightsim.rig.load import LoadedRig, material, placed
 from lightsim.rig.mesh import area, bounds
 from lightsim.rig.models import NAMED_ANCHORS, HeadSpec, PartSpec, Placement
 from lightsim.rig.place import PlacedRig
 from lightsim.rig.shapes import triangulate
 from lightsim.sheet import Sheet
+from lightsim.sheet.body import odd_body
 from lightsim.sheet.ends import moved
 from lightsim.sheet.sheet import SHARES, both
 from lightsim.sheet.stated import NOT_STATED, Number, numbers
@@ -30,9 +32,10 @@ _LITTLE = 0.02  # of the light: a share that stops short or gives way by less is
 _SQUARE_CM = 100.0  # mm^2
 
 
-def contents(loaded: LoadedRig) -> list[Line]:
-    """Camera, lens, heads, parts, materials with their sources, limits, clearance at each magnification.
+def contents(loaded: LoadedRig, fit: Fit | None = None) -> list[Line]:
+    """Whether it fits, camera, lens, heads, parts, materials with sources, limits, clearance at each magnification.
 
+    fit: what fit_of found of the rig, if it is known already
     Raises RigError if the rig cannot be placed.
     """
     rig = loaded.rig
@@ -43,14 +46,22 @@ def contents(loaded: LoadedRig) -> list[Line]:
         lines.extend(sentence(" ".join(rig.about.split())))
     several = len(worlds) > 1
     notes = told(
-        [(*placement_warnings(world), *world.notes) for world in worlds],
+        [(*behind_subject(world), *world.notes) for world in worlds],
         [f"{world.magnification:g}x" if several else "" for world in worlds],
     )
     for name, sheet in rig.material.items():
-        for text in oddities(sheet):
+        for text in [*oddities(sheet), *odd_body(sheet, inches=loaded.data.get("unit") == "inch")]:
             notes.extend(sentence(f'Note: material "{name}": {text}.', indent="  ", bold=True))
     lines.extend(
-        [*([Line(""), *notes] if notes else []), Line(""), *_camera(worlds), Line(""), Line("Heads", bold=True)]
+        [
+            *([Line(""), *notes] if notes else []),
+            Line(""),
+            *will_it_fit(fit or fit_of(loaded)),
+            Line(""),
+            *_camera(worlds),
+            Line(""),
+            Line("Heads", bold=True),
+        ]
     )
     for head in rig.head:
         lines.extend(sentence(_head(head), indent="  "))
@@ -107,7 +118,7 @@ def _head(head: HeadSpec) -> str:
     )
     return (
         f"{head.name}: window {_by(head.window)} mm, {beam}, guide number {head.guide_number:g} "
-        f"{head.guide_number_unit} at ISO {head.iso:g}{zoom}, {_where(head.place)}"
+        f"{head.guide_number_unit} at ISO {head.iso:g}{zoom}, {where(head.place)}"
     )
 
 
@@ -117,12 +128,12 @@ def _part(part: PartSpec, world: PlacedRig, loaded: LoadedRig) -> str:
     sides = [side for side in high - low if side > 0.05]  # a flat sheet has two
     return (
         f"{part.name}: {part.shape.shape}, {_by(sides, 1)} mm over all, {area(mesh) / _SQUARE_CM:.0f} cm2 of "
-        f"{part.material}, {_where(part.place)}"
+        f"{part.material}, {where(part.place)}"
     )
 
 
-def _where(place: Placement) -> str:
-    """A placement in words."""
+def where(place: Placement) -> str:
+    """A placement in words, lengths in mm."""
     toward_lens = place.toward_lens if place.toward_lens is not None else -(place.toward_subject or 0.0)
     steps = [
         (place.right, "to the right", "to the left"),

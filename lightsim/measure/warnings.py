@@ -7,7 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from lightsim.light.cast import OFFSET, caster
+from lightsim.fit import camera as fit
+from lightsim.fit.finding import solids
+from lightsim.light.cast import OFFSET
 from lightsim.light.light import SUBJECT, Light
 from lightsim.light.scene import ROLES
 from lightsim.measure.falloff import FACING_LENS
@@ -17,7 +19,6 @@ from lightsim.sheet import Sheet
 from lightsim.sheet.tables import STRAIGHT_BELOW
 
 _IN_PICTURE = "stands in the picture"
-_VIEW_RINGS, _VIEW_TURNS, _VIEW_SIDE = (0.0, 0.5, 1.0), 16, 7
 _PAST = 0.2  # of the light: more than so much straight from the head is told
 _IDLE = 0.001  # of the light emitted: a part that less falls on does nothing
 
@@ -36,7 +37,7 @@ def warnings(light: Light) -> tuple[str, ...]:
 
 def placement_warnings(placed: PlacedRig) -> tuple[str, ...]:
     """Those that need no light: what stands in the picture, and what stands behind the subject."""
-    return (*in_view(placed), *_behind_subject(placed))
+    return (*in_view(placed), *behind_subject(placed))
 
 
 def stands_in_picture(notes: Sequence[str]) -> bool:
@@ -45,37 +46,13 @@ def stands_in_picture(notes: Sequence[str]) -> bool:
 
 
 def in_view(placed: PlacedRig) -> tuple[str, ...]:
-    """Parts that stand between the lens front and what is in the frame.
-
-    Straight lines from three rings of the lens front to a grid of the frame at the subject; derived here.
-    """
-    turn = np.linspace(0, 2 * np.pi, _VIEW_TURNS, endpoint=False)
-    ring = np.repeat(placed.rig.lens.diameter / 2 * np.array(_VIEW_RINGS), len(turn))
-    angle = np.tile(turn, len(_VIEW_RINGS))
-    distance = placed.working_distance
-    front = np.stack([ring * np.cos(angle), ring * np.sin(angle), np.full(len(ring), distance)], axis=1)
-    step = np.linspace(-0.5, 0.5, _VIEW_SIDE)
-    across, up = (grid.ravel() for grid in np.meshgrid(step, step))
-    width, height = placed.field
-    frame = np.stack([across * width, up * height, np.zeros(len(across))], axis=1)
-    start = np.repeat(front, len(frame), axis=0)
-    way = np.tile(frame, (len(front), 1)) - start
-    reach = np.linalg.norm(way, axis=1)
-    ray = (way / reach[:, None]).astype(np.float32)
-    found = []
-    for part in placed.parts:
-        if part.role == "diffuser":
-            rays = caster(part.mesh.vertices, part.mesh.faces)
-            hit = rays.blocked(start.astype(np.float32), ray, 0.999 * reach)
-            if hit.any():
-                found.append(
-                    f'"{part.name}" {_IN_PICTURE}: it hides {_percent(hit.mean())} of the view between the '
-                    "lens front and the frame. Move it away from the axis, or cut a hole for the lens."
-                )
-    return tuple(found)
+    """Parts of the diffuser that stand in the view of the lens, between its front and the subject."""
+    diffuser = [part for part in solids(placed) if not part.is_head]
+    return tuple(f"{each.sentence} {each.remedy}" for each in fit.in_view(placed, diffuser, room=False))
 
 
-def _behind_subject(placed: PlacedRig) -> tuple[str, ...]:
+def behind_subject(placed: PlacedRig) -> tuple[str, ...]:
+    """Parts of the diffuser whose middle lies behind the subject."""
     # A roof may well reach over the subject and a little behind it; one whose middle lies there is misplaced.
     middle = {part.name: float(part.mesh.vertices[:, 2].mean()) for part in placed.parts if part.role == "diffuser"}
     return tuple(f'"{name}" stands {-z:.0f} mm behind the subject.' for name, z in middle.items() if z < -0.5)

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, Field, model_validator
 
+from lightsim.rig.camera import Camera, Lens, as_list
 from lightsim.rig.shapes import Shape
 from lightsim.rig.units import SIZE_RANGE, Angle, Length, Number, Size
 from lightsim.sheet import Sheet
@@ -20,72 +21,12 @@ Direction = tuple[Component, Component, Component]
 NAMED_ANCHORS = ("subject", "lens", "shoe")
 _WAY = "[right, up, toward the lens], three numbers that are not all 0; try [0, 0, 1]"
 LEAST_DIRECTION = 1e-3  # length of a direction, below which it points nowhere
+USUAL_CASE_LENGTH = 40.0  # mm, of a head whose body a file leaves out; a choice
 MOST_INTENSITY = 1e6  # of a beam, relative to its axis
 
 
 class _Model(BaseModel, frozen=True, extra="forbid"):
     pass
-
-
-def _as_list(value: Any) -> Any:
-    """One number where a list is due stands for a list of one."""
-    return value if isinstance(value, list | tuple | dict | str) else [value]
-
-
-class Camera(_Model):
-    """Camera body: sensor and pixels, the magnifications asked for, and where the hot shoe is."""
-
-    sensor: Annotated[
-        tuple[Size, Size],
-        Field(description=f"[width, height] of the sensor, each {SIZE_RANGE}; try [36, 24]"),
-    ]
-    pixels: Annotated[
-        tuple[
-            Annotated[int, Field(ge=1, le=200_000, strict=True)],
-            Annotated[int, Field(ge=1, le=200_000, strict=True)],
-        ],
-        Field(
-            description="pixels [across, down], whole numbers from 1 to 200000, [6000, 4000] if left out; "
-            "try [6000, 4000]"
-        ),
-    ] = (6000, 4000)
-    magnification: Annotated[
-        tuple[Annotated[Number, Field(ge=0.01, le=20)], ...],
-        BeforeValidator(_as_list),
-        Field(
-            min_length=1,
-            max_length=8,
-            description="one to eight magnifications, each from 0.01 to 20; try [1]",
-        ),
-    ]
-    body: Annotated[
-        tuple[Size, Size, Size],
-        Field(description=f"[width, height, depth] of the body, each {SIZE_RANGE}; try [130, 95, 40]"),
-    ] = (130.0, 95.0, 40.0)
-    shoe_up: Annotated[Length, Field(description="height of the hot shoe above the optical axis, within 10 m")] = 55.0
-    shoe_back: Annotated[Length, Field(description="how far the hot shoe lies behind the lens mount, within 10 m")] = (
-        20.0
-    )
-
-
-class Lens(_Model):
-    """Lens: free distance to the subject at each magnification, and the barrel that stands in the light."""
-
-    working_distance: Annotated[
-        tuple[Size, ...],
-        BeforeValidator(_as_list),
-        Field(
-            min_length=1,
-            max_length=8,
-            description=f"from lens front to subject, one for each magnification, each {SIZE_RANGE}; try [150]",
-        ),
-    ]
-    diameter: Annotated[Size, Field(le=1000, description="outer diameter of the barrel, from 0.1 mm to 1 m")]
-    length: Annotated[Size, Field(le=5000, description="from lens front to lens mount, from 0.1 mm to 5 m")]
-    f_number: Annotated[Number, Field(ge=0.5, le=128, description="f-number from 0.5 to 128")] = 8.0
-    extension: Annotated[Length, Field(ge=0, le=2000, description="length added by extension tubes, from 0 to 2 m")] = (
-        0.0
-    )
 
 
 class Beam(_Model):
@@ -205,6 +146,28 @@ class HeadSpec(_Model):
     window_reflectance: Annotated[
         Number, Field(ge=0, le=1, description="share of light that the window sends back, from 0 to 1")
     ] = 0.3
+    body: Annotated[
+        tuple[Size, Size, Size] | None,
+        Field(
+            description=f"[width, height, length] of the case, with the window in the middle of its front, each "
+            f"{SIZE_RANGE}; try [62, 42, 70]"
+        ),
+    ] = None
+
+    @property
+    def case(self) -> tuple[float, float, float]:
+        """Width, height and length of the case behind the window, mm."""
+        return self.body or (*self.window, USUAL_CASE_LENGTH)
+
+    @model_validator(mode="after")
+    def _window_in_the_case(self) -> HeadSpec:
+        if self.body is not None and any(outer < inner for outer, inner in zip(self.body, self.window, strict=False)):
+            raise ValueError(
+                f"body is {self.body[0]:g} x {self.body[1]:g} mm across, the window {self.window[0]:g} x "
+                f"{self.window[1]:g} mm. Allowed: a case at least as wide and as high as its window. "
+                f"Try {self.window[0] + 2:g} mm and {self.window[1] + 2:g} mm"
+            )
+        return self
 
     @model_validator(mode="before")
     @classmethod
@@ -272,7 +235,7 @@ class Subject(_Model):
     flank: Annotated[Direction, Field(description=f"way the flank faces: {_WAY}")] = (1.0, 0.0, 0.2)
     background: Annotated[
         tuple[Annotated[Length, Field(ge=0.001)], ...],
-        BeforeValidator(_as_list),
+        BeforeValidator(as_list),
         Field(
             max_length=8,
             description="at most eight distances behind the subject, each from 0.001 mm to 10 m; try [50, 150]",

@@ -7,7 +7,7 @@ camera sees it. A part that is not turned faces the subject (-z).
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -33,6 +33,8 @@ class Part:
     mesh: Mesh
     sheet: Sheet
     material: str = ""  # the name of the sheet in the file or the library
+    origin: Point = field(default_factory=lambda: np.zeros(3))  # where the shape's reference point is
+    turned: NDArray[np.float64] = field(default_factory=lambda: np.eye(3))  # (3, 3), from the shape's frame to here
 
 
 @dataclass(frozen=True)
@@ -142,9 +144,10 @@ def place(rig: Rig, *, materials: Materials, folder: Path | None = None, index: 
                     f"{spec.name}: with this part the rig has {count:,} triangles. Allowed: {MOST_TRIANGLES:,}. "
                     "Try smaller curved parts, or coarser meshes"
                 )
-            mesh = _moved(mesh, *frame(spec.name, ()))
+            origin, turned = frame(spec.name, ())
+            mesh = _moved(mesh, origin, turned)
             _require_near(spec.name, mesh)
-            parts.append(Part(spec.name, role, mesh, materials(spec.material), spec.material))
+            parts.append(Part(spec.name, role, mesh, materials(spec.material), spec.material, origin, turned))
     for head in heads:
         _require_near(head.name, head.window.mesh)
     return PlacedRig(rig, rig.camera.magnification[index], distance, heads, tuple(parts), tuple(notes))

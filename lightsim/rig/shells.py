@@ -164,8 +164,8 @@ def shell_triangles(shape: Cone | Dome | Box | Funnel) -> Mesh:
         cuts: dict[str, list[Outline]] = {
             wall: outlines(tuple(hole for hole in shape.holes if hole.wall == wall)) for wall in WALLS
         }
-        return hollow.box(_corners(shape), [wall for wall in WALLS if wall not in shape.open], cuts)
-    return hollow.box(_corners(shape), SIDES, {})
+        return hollow.box(shell_corners(shape), [wall for wall in WALLS if wall not in shape.open], cuts)
+    return hollow.box(shell_corners(shape), SIDES, {})
 
 
 def shell_end(shape: Cone | Dome | Box | Funnel, side: Literal["back", "front"]) -> NDArray[np.float64]:
@@ -176,13 +176,13 @@ def shell_end(shape: Cone | Dome | Box | Funnel, side: Literal["back", "front"])
         return np.array([0.0, 0.0, sign * shape.depth if side == crown else 0.0])
     if side == "back":
         return np.zeros(3)
-    return np.array([0.0, 0.0, -shape.depth]) if isinstance(shape, Cone) else _corners(shape)[4:].mean(axis=0)
+    return np.array([0.0, 0.0, -shape.depth]) if isinstance(shape, Cone) else shell_corners(shape)[4:].mean(axis=0)
 
 
 def shell_extent(shape: Cone | Dome | Box | Funnel) -> NDArray[np.float64]:
     """Least and greatest coordinates of the true surface, (2, 3) mm."""
     if isinstance(shape, Box | Funnel):
-        points = _corners(shape)
+        points = shell_corners(shape)
     elif isinstance(shape, Dome):
         points = hollow.dome_reach(rim=shape.diameter / 2, depth=shape.depth, toward_lens=shape.bulge == "lens")
     else:
@@ -192,7 +192,8 @@ def shell_extent(shape: Cone | Dome | Box | Funnel) -> NDArray[np.float64]:
     return np.array([points.min(axis=0), points.max(axis=0)])
 
 
-def _corners(shape: Box | Funnel) -> NDArray[np.float64]:
+def shell_corners(shape: Box | Funnel) -> NDArray[np.float64]:
+    """Corners (8, 3) mm of a box or funnel, as in hollow.box_corners."""
     if isinstance(shape, Box):
         back, front, right, up = shape.back, shape.front, shape.front_right, shape.front_up
     else:
