@@ -16,11 +16,13 @@ _BELOW = {
     "sheet": set(),
     "rig": {"sheet"},
     "light": {"sheet", "rig"},
-    "measure": {"sheet", "rig", "light"},
-    "search": {"sheet", "rig", "light", "measure"},
-    "picture": {"sheet", "rig", "light", "measure"},
-    "page": {"sheet", "rig", "light", "measure", "search", "picture"},
-    "cli": {"sheet", "rig", "light", "measure", "search", "picture", "page"},
+    "fit": {"sheet", "rig", "light"},
+    "measure": {"sheet", "rig", "light", "fit"},
+    "search": {"sheet", "rig", "light", "fit", "measure"},
+    "pattern": {"sheet", "rig"},
+    "picture": {"sheet", "rig", "light", "fit", "measure", "pattern"},
+    "page": {"sheet", "rig", "light", "fit", "measure", "search", "picture", "pattern"},
+    "cli": {"sheet", "rig", "light", "fit", "measure", "search", "picture", "pattern", "page"},
 }
 
 

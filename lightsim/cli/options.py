@@ -63,6 +63,17 @@ def number(name: str, text: str, *, allowed: str, remedy: str) -> float:
     return value
 
 
+def width(name: str, text: str, *, most: float) -> float:
+    """The width that a text means, 0 or more. Raises RigError for anything else."""
+    from lightsim.rig.errors import fault, given
+
+    value = number(name, text, allowed=f"a width from 0 to {most:.3g}", remedy="10")
+    if not 0 <= value <= most:
+        what, allowed = "this cannot be used", f"a width from 0 to {most:.3g}, in the unit of the file"
+        raise fault(f"{name} {given(text)}", what=what, allowed=allowed, remedy="0 for none")
+    return value
+
+
 def magnification(text: str | None) -> float | None:
     """The magnification that --magnification names, None if it was left out. Raises RigError if it is no number."""
     if text is None:

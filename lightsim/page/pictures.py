@@ -184,6 +184,23 @@ def _rig(drawn: Drawn) -> list[Variant]:
     return [Variant("side", "from the side", side), Variant("front", "from the subject", front)]
 
 
+def _cut(drawn: Drawn) -> list[Variant]:
+    from lightsim.pattern.pattern import pattern_of_placed
+    from lightsim.picture.pattern import pattern_picture
+
+    patterns = {}
+    for number, light in enumerate(drawn.lights[:1] if drawn.one_rig else drawn.lights):
+        if light.placed.rig.diffuser:
+            found = pattern_of_placed(light.placed)
+            if found.pieces:
+                patterns[number] = found
+    if not patterns:
+        return []
+    titles = ("",) if drawn.one_rig else drawn.titles
+    pictures = drawn.each(lambda n: pattern_picture(patterns[n], title=titles[n]), "The pieces of", only=patterns)
+    return [Variant("", "", pictures)]
+
+
 SECTIONS: tuple[Section, ...] = (
     Section(
         PORTRAIT,
@@ -260,5 +277,13 @@ SECTIONS: tuple[Section, ...] = (
         "colour: look where lines leave the picture, and where they end.",
         "View",
         _rig,
+    ),
+    Section(
+        "pieces",
+        "The pieces to cut",
+        "Drawn as their backs are seen, all of one design to one scale. For patterns at full size: lightsim pattern "
+        "with the name of the rig and --pdf, --svg or --dxf.",
+        "",
+        _cut,
     ),
 )

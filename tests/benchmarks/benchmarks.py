@@ -236,7 +236,15 @@ def fine_mesh() -> list[Row]:
 def command_line() -> list[Row]:
     """Cold starts and peak memory of the installed program, and all figures in a running process."""
     rows = [*cold(["--help"], 0.3), *cold(["report", DESIGN], 1.0)]
-    return rows + all_figures()
+    return rows + building() + all_figures()
+
+
+def building() -> list[Row]:
+    """Whether it fits, the pattern as files, and what a builder's errors do, from a standing start."""
+    files = [word for kind in ("pdf", "svg", "dxf") for word in (f"--{kind}", f"pattern.{kind}")]
+    rows = cold(["check", DESIGN], 1.0, most=None, repeats=3)
+    rows += cold(["pattern", DESIGN, *files, "--replace"], 2.0, most=None, repeats=3)
+    return rows + cold(["tolerances", DESIGN], 30.0, most=None, repeats=1)
 
 
 def cold(arguments: list[str], aim: float, *, most: int | None = 300, repeats: int = 5) -> list[Row]:
