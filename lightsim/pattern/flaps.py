@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,10 +22,12 @@ LETTER = 4.0  # mm, height of the letters of joints
 _INSET = 0.5  # mm: tabs stop short of the corners of the box
 _ROUND_HOLES = 1.0  # mm: and of the holes of the wall that they lie under
 _STEEPEST = np.pi / 4  # of the ends of a tab against its fold
-_SHRINK = (1.0, 0.7, 0.5, 0.35)  # of the width asked for, where there is no room for it
+# Where there is no room: shares of the width asked for, and of the edge that is left free at both ends. What is in the
+# way mostly stands at one end of the edge, where two walls of the net part at a narrow angle.
+_SHRINK = ((1.0, 0.0), (1.0, 0.1), (0.7, 0.15), (0.5, 0.25), (0.35, 0.35))
 _LEAST = 2.5  # mm: a narrower tab holds no glue
 _CLEAR = 0.25  # mm, between a tab and what lies beside it
-_TOUCH = 0.05  # mm^2, more than the hair by which a tab is rooted in its wall
+_TOUCH = 1e-5  # mm^2, of rounding
 _ROOT = 1e-4  # mm
 
 
@@ -46,6 +48,7 @@ class _Flap:
     tab: Tab
     fold: Fold
     share: float  # where along the edge its middle lies, from the first corner of the joint
+    under: Polygon  # where it lies once it is folded, in the drawing of the wall that it is glued to
 
 
 def closed(
@@ -63,9 +66,11 @@ def closed(
     tabs: list[list[Tab]] = [[] for _ in sets]
     folds: list[list[Fold]] = [[] for _ in sets]
     labels: list[list[Label]] = [[] for _ in sets]
+    taken: dict[str, list[Polygon]] = {}  # by tabs, of each wall
     for letter, joint in zip(LETTERS, joints, strict=False):
-        found = _flap(joint, letter, sets, shapes, holes, stock) if stock.tab > 0 else None
+        found = _flap(joint, letter, sets, shapes, holes, taken, stock) if stock.tab > 0 else None
         if found is not None:
+            taken.setdefault(found.tab.onto, []).append(found.under)
             shapes[found.tree] = shapely.union(shapes[found.tree], found.shape, grid_size=GRID)
             tabs[found.tree].append(found.tab)
             folds[found.tree].append(found.fold)
@@ -95,17 +100,30 @@ def _flap(
     sets: Sequence[dict[str, Set]],
     shapes: Sequence[BaseGeometry],
     holes: dict[str, list[Ring]],
+    taken: Mapping[str, Sequence[Polygon]],
     stock: Stock,
 ) -> _Flap | None:
     """The widest tab that has room, on one of the two walls."""
-    for share in _SHRINK:
+    for share, back in _SHRINK:
         for host, onto in ((joint.one, joint.other), (joint.other, joint.one)):
             if share * stock.tab < min(_LEAST, stock.tab):
                 return None
             tree = _tree_of(host, sets)
             goal = sets[_tree_of(onto, sets)][onto]
-            flap = _try(joint, letter, sets[tree][host], goal, holes[onto], share * stock.tab, stock.thickness, tree)
-            if flap is not None and _free(flap, shapes[tree]):
+            flap = _try(
+                joint,
+                letter,
+                sets[tree][host],
+                goal,
+                holes[onto],
+                width=share * stock.tab,
+                back=back,
+                thickness=stock.thickness,
+                tree=tree,
+            )
+            if flap is None or any(flap.under.distance(other) < _CLEAR for other in taken.get(onto, ())):
+                continue
+            if _free(flap, shapes[tree]):
                 return flap
     return None
 
@@ -118,10 +136,10 @@ def _free(flap: _Flap, shape: BaseGeometry) -> bool:
     if away @ (roomiest(flap.tab.outline) - foot) < 0:
         away = -away
     moved = translate(flap.shape, *((_CLEAR + 0.05) * away))
-    return (
-        bool(moved.buffer(_CLEAR).disjoint(shape))
-        and shapely.intersection(flap.shape, shape, grid_size=GRID).area < _TOUCH
-    )
+    # Lifted by as much as it is rooted in its wall, it touches nothing at all.
+    lifted = translate(flap.shape, *(2 * _ROOT * away))
+    meets = shapely.intersection(lifted, shape, grid_size=GRID).area
+    return bool(moved.buffer(_CLEAR).disjoint(shape)) and meets < _TOUCH
 
 
 def _try(
@@ -130,11 +148,16 @@ def _try(
     host: Set,
     goal: Set,
     holes: Sequence[Ring],
+    *,
     width: float,
+    back: float,
     thickness: float,
     tree: int,
 ) -> _Flap | None:
-    """A tab of this width on a wall, cut to what it lies under once it is folded; None if little is left of it."""
+    """A tab of this width on a wall, cut to what it lies under once it is folded; None if little is left of it.
+
+    back : share of the edge that stays free at both ends
+    """
     first, last = joint.pair
     start, end = host.corner(first), host.corner(last)
     length = float(np.linalg.norm(end - start))
@@ -147,7 +170,9 @@ def _try(
         outward = -outward
     own, depth_way = _frame(goal, joint.pair)
     goal_ring = np.stack([(goal.wall.ring - own) @ depth_way[0], (goal.wall.ring - own) @ depth_way[1]], axis=1)
-    under = shapely.intersection(_trapezoid(goal_ring, length, width, inset), Polygon(goal_ring), grid_size=GRID)
+    under = shapely.intersection(
+        _trapezoid(goal_ring, length, width, inset + back * length), Polygon(goal_ring), grid_size=GRID
+    )
     for hole in holes:
         ring = np.stack([(hole - own) @ depth_way[0], (hole - own) @ depth_way[1]], axis=1)
         # And nothing beyond a hole, which would be a hole in the tab.
@@ -155,14 +180,15 @@ def _try(
         beyond = shapely.union(near, translate(near, 0.0, 2 * width)).convex_hull
         under = shapely.difference(under, beyond, grid_size=GRID)
     base = [part for part in polygons(under) if part.bounds[1] < 1e-6]
-    if not base or base[0].bounds[3] < min(_LEAST, width) - 1e-9:
+    # What is not even as wide as its bend does not lie down.
+    gap = joint.angle * thickness / 2
+    if not base or base[0].bounds[3] < max(min(_LEAST, width), 2 * gap) - 1e-9:
         return None
     ring, _ = rings(base[0])
     ring[ring[:, 1] < 1e-6, 1] = 0.0
     low, high = ring[ring[:, 1] < 1e-6, 0].min(), ring[ring[:, 1] < 1e-6, 0].max()
     if high - low < 4 * inset:
         return None
-    gap = joint.angle * thickness / 2
     outline = start + ring[:, :1] * along + (gap + ring[:, 1:]) * outward
     foot, top = start + low * along, start + high * along
     # Rooted in the wall by a hair, so that rounding leaves no gap between them.
@@ -170,7 +196,9 @@ def _try(
     strip = Polygon([foot + root, top + root, top + over, foot + over])
     fold = Fold(foot + gap / 2 * outward, top + gap / 2 * outward, joint.angle)
     shape = shapely.union(Polygon(outline), strip, grid_size=GRID)
-    return _Flap(tree, shape, Tab(outline, letter, goal.wall.name), fold, float((low + high) / 2 / length))
+    folded = Polygon(own + ring @ depth_way)
+    tab = Tab(outline, letter, goal.wall.name)
+    return _Flap(tree, shape, tab, fold, float((low + high) / 2 / length), folded)
 
 
 def _frame(goal: Set, pair: tuple[int, int]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
