@@ -547,7 +547,7 @@ def test_what_to_cut_away_for_the_barrel():
 @pytest.mark.parametrize("verdict, in_way", [("in the way", True), ("close", False), ("room", False)])
 def test_only_what_is_in_the_way_is_a_fault(verdict, in_way):
     """At whatever magnification: a finding at the second of two."""
-    fit = Fit(("1x", "2x"), ((), (Finding("lens barrel", verdict, "card", 3.0, "It is there.", "Move it."),)))
+    fit = Fit((), ("1x", "2x"), ((), (Finding("lens barrel", verdict, "card", 3.0, "It is there.", "Move it."),)))
     assert fit.in_the_way == in_way
     assert any("Nothing is in the way." in line.text for line in will_it_fit(fit)) != in_way
 

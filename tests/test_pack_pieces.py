@@ -11,8 +11,9 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from shapely.affinity import rotate, translate
 
-from lightsim.pattern.pack import EDGE, GAP, CutSheet, packed, sheet_drawing
+from lightsim.pattern.pack import GAP, CutSheet, packed, sheet_drawing
 from lightsim.pattern.piece import Layer
+from lightsim.pattern.sizes import EDGE
 from lightsim.rig.errors import RigError
 
 _SLACK = 2e-6  # mm: places are whole micrometres, shapely counts in double precision

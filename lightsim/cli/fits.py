@@ -10,6 +10,7 @@ from lightsim.fit.findings import findings
 from lightsim.measure.merged import merged
 from lightsim.measure.rounding import length
 from lightsim.rig.load import LoadedRig, placed
+from lightsim.rig.place import PlacedRig
 
 _DECIMALS = 1  # of mm: rulers tell no more
 _TITLES: dict[Verdict, str] = {"in the way": "In the way", "close": "Close", "not checked": "Not checked"}
@@ -19,6 +20,7 @@ _TITLES: dict[Verdict, str] = {"in the way": "In the way", "close": "Close", "no
 class Fit:
     """What is found of a rig at each magnification."""
 
+    worlds: tuple[PlacedRig, ...]  # at each magnification
     labels: tuple[str, ...]  # of the magnifications
     found: tuple[tuple[Finding, ...], ...]
 
@@ -32,7 +34,8 @@ def fit_of(loaded: LoadedRig) -> Fit:
     """What is found of a rig at all its magnifications. Raises RigError if it cannot be placed."""
     magnifications = loaded.rig.camera.magnification
     worlds = [placed(loaded, index) for index in range(len(magnifications))]
-    return Fit(tuple(f"{each:g}x" for each in magnifications), tuple(findings(world) for world in worlds))
+    labels = tuple(f"{each:g}x" for each in magnifications)
+    return Fit(tuple(worlds), labels, tuple(findings(world) for world in worlds))
 
 
 def will_it_fit(fit: Fit) -> list[Line]:

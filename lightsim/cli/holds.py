@@ -11,7 +11,7 @@ from lightsim.light.scene import build
 from lightsim.measure.clearance import clearance
 from lightsim.measure.rounding import length
 from lightsim.measure.warnings import behind_subject
-from lightsim.rig.load import LoadedRig, material, placed
+from lightsim.rig.load import LoadedRig, material
 from lightsim.rig.mesh import area, bounds
 from lightsim.rig.models import NAMED_ANCHORS, HeadSpec, PartSpec, Placement
 from lightsim.rig.place import PlacedRig
@@ -39,7 +39,8 @@ def contents(loaded: LoadedRig, fit: Fit | None = None) -> list[Line]:
     Raises RigError if the rig cannot be placed.
     """
     rig = loaded.rig
-    worlds = [placed(loaded, index) for index in range(len(rig.camera.magnification))]
+    fit = fit or fit_of(loaded)
+    worlds = fit.worlds
     lines = [Line(f"{rig.title}: {loaded.file} is a rig that can be used.", bold=True)]
     lines.extend(unit_of_lengths(loaded))
     if rig.about:
@@ -56,7 +57,7 @@ def contents(loaded: LoadedRig, fit: Fit | None = None) -> list[Line]:
         [
             *([Line(""), *notes] if notes else []),
             Line(""),
-            *will_it_fit(fit or fit_of(loaded)),
+            *will_it_fit(fit),
             Line(""),
             *_camera(worlds),
             Line(""),

@@ -14,10 +14,10 @@ from lightsim.cli.holds import where
 from lightsim.cli.layout import Cell, Line, Row, sentence, table
 from lightsim.pattern.cutting_list import CuttingList, MaterialLine, PieceLine, cutting_list, rest_of, summary
 from lightsim.pattern.pack import CutSheet, packed
-from lightsim.pattern.pattern import USUAL_SHEET, pattern_of
+from lightsim.pattern.pattern import USUAL_SHEET, pattern_of_placed
 from lightsim.pattern.piece import Pattern, Piece
 from lightsim.pattern.sizes import PAPERS, sheet_size
-from lightsim.rig.errors import fault, file_name, given, quoted
+from lightsim.rig.errors import fault, file_name, given, naming, quoted
 from lightsim.rig.files import require_free, write_safely
 from lightsim.rig.load import LoadedRig, placed
 from lightsim.rig.shells import Dome
@@ -67,9 +67,11 @@ def cut(loaded: LoadedRig, wanted: Wanted) -> Cut:
     materials = {spec.material for spec in (*loaded.rig.diffuser, *loaded.rig.surroundings)}
     sizes, usual = _sheets(wanted.sheets, materials, unit)
     prices = _prices(wanted.prices, materials)
-    pattern = pattern_of(
-        loaded, parts=wanted.parts, tab=wanted.tab, gores=wanted.gores, sheets=sizes, usual=usual or USUAL_SHEET
-    )
+    world = placed(loaded)
+    with naming(loaded.file):
+        pattern = pattern_of_placed(
+            world, parts=wanted.parts, tab=wanted.tab, gores=wanted.gores, sheets=sizes, usual=usual or USUAL_SHEET
+        )
     if wanted.gores is not None and not any(isinstance(spec.shape, Dome) for spec in loaded.rig.diffuser):
         raise fault(
             f"--gores {wanted.gores}",
@@ -78,7 +80,7 @@ def cut(loaded: LoadedRig, wanted: Wanted) -> Cut:
             remedy="leaving it out",
         )
     sheets = packed(pattern.pieces, sizes=sizes, usual=usual or USUAL_SHEET, unit=unit)
-    listed = cutting_list(pattern, sheets, placed=placed(loaded), prices=prices)
+    listed = cutting_list(pattern, sheets, placed=world, prices=prices)
     cut_parts = {piece.part for piece in pattern.pieces}
     parts = (*loaded.rig.diffuser, *loaded.rig.surroundings)
     places = tuple(f"Place of {part.name}: {where(part.place)}." for part in parts if part.name in cut_parts)

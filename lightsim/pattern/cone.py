@@ -18,12 +18,12 @@ from shapely.geometry.base import BaseGeometry
 
 from lightsim.pattern.developed import Developed, Flat, Stock, made
 from lightsim.pattern.piece import Label, Mark, Ring, Tab
-from lightsim.pattern.rings import GRID, arc, polygons, reading_angle, rings
+from lightsim.pattern.rings import GRID, ROOT, arc, polygons, reading_angle, rings
 from lightsim.pattern.rings import middle as centre
+from lightsim.pattern.sizes import has_room
 from lightsim.rig.shells import Cone
 
 _MOST_SECTORS = 24
-_ROOT = 1e-4  # mm
 _LEEWAY = 0.01  # mm
 _SHARE = 0.95  # of a sector: a tab ends before it comes out at the other side
 _TOUCH = 0.01  # mm^2
@@ -51,7 +51,7 @@ def cone(shape: Cone, stock: Stock) -> list[Developed]:
         joints = count if closed else count - 1
         flat = _flat(shape, stock, sector, count=count, joints=joints)
         low, high = np.array(flat.shape.bounds).reshape(2, 2)
-        if _fits(high - low, stock.sheet) and (count > 1 or _simple(sector)):
+        if has_room(high - low, stock.sheet) and (count > 1 or _simple(sector)):
             break
     found = made(flat, stock, name=stock.part if count == 1 else f"{stock.part}, sector")
     if count > 1 and not closed and stock.tab > 0:
@@ -92,11 +92,6 @@ def _simple(sector: _Sector) -> bool:
     return bool(Polygon(sector.outline).is_valid)
 
 
-def _fits(size: NDArray[np.float64], sheet: tuple[float, float]) -> bool:
-    room = np.sort(sheet) - 10.0
-    return bool((np.sort(size) <= room).all())
-
-
 def _flat(shape: Cone, stock: Stock, sector: _Sector, *, count: int, joints: int) -> Flat:
     whole: BaseGeometry = Polygon(sector.outline)
     tabs: tuple[Tab, ...] = ()
@@ -104,19 +99,18 @@ def _flat(shape: Cone, stock: Stock, sector: _Sector, *, count: int, joints: int
     labels: list[Label] = []
     notes = [_roll(shape)]
     if joints:
-        letter = _LETTER
         found = _overlap(sector, stock.tab) if stock.tab > 0 else None
         if found is not None:
             flap, rooted = found
             whole = shapely.union(whole, rooted, grid_size=GRID)
-            tabs = (Tab(flap, letter, "its other edge" if count == 1 else "the next sector"),)
+            tabs = (Tab(flap, _LETTER, "its other edge" if count == 1 else "the next sector"),)
             marks.append(Mark(sector.last, text="the other edge comes here"))
-            labels.append(Label(letter, centre(flap), 4.0, reading_angle(*sector.last)))
+            labels.append(Label(_LETTER, centre(flap), 4.0, reading_angle(*sector.last)))
             notes.append("Glue the overlap under the edge with the same letter.")
         else:
             notes.append("The edges with the same letter meet: tape or glue them edge to edge.")
-            labels.append(_beside(sector, sector.last, letter))
-        labels.append(_beside(sector, sector.first, letter))
+            labels.append(_beside(sector, sector.last, _LETTER))
+        labels.append(_beside(sector, sector.first, _LETTER))
     middle = sector.outline.mean(axis=0)
     along = middle / np.linalg.norm(middle) if np.linalg.norm(middle) > 0 else np.array([0.0, 1.0])
     tube = shape.near_diameter == shape.far_diameter
@@ -144,7 +138,7 @@ def _overlap(sector: _Sector, width: float) -> tuple[Ring, BaseGeometry] | None:
     found = polygons(strip)
     if not found or shapely.intersection(found[0], Polygon(sector.outline), grid_size=GRID).area > _TOUCH:
         return None
-    root = Polygon([low - _ROOT * outward, high - _ROOT * outward, high, low])
+    root = Polygon([low - ROOT * outward, high - ROOT * outward, high, low])
     return rings(found[0])[0], shapely.union(found[0], root, grid_size=GRID)
 
 
@@ -166,7 +160,7 @@ def _beside(sector: _Sector, edge: NDArray[np.float64], letter: str) -> Label:
     if inward @ (sector.outline.mean(axis=0) - middle) < 0:
         inward = -inward
     inset = min(5.0, 0.2 * float(np.linalg.norm(along)))
-    return Label(letter, middle + inset * inward, min(4.0, inset), reading_angle(*edge))
+    return Label(_LETTER, middle + inset * inward, min(4.0, inset), reading_angle(*edge))
 
 
 def _roll(shape: Cone) -> str:

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.pattern.pack import CutSheet
-from lightsim.pattern.piece import Pattern, Piece, area, extent
+from lightsim.pattern.piece import Pattern, Piece, area, sides
+from lightsim.pattern.sizes import sizes_told
 from lightsim.rig.mesh import Mesh, areas, corners
 from lightsim.rig.models import PartSpec
 from lightsim.rig.place import PlacedRig
@@ -137,17 +138,12 @@ def _shoe(placed: PlacedRig) -> float:
     return placed.working_distance + rig.lens.length + rig.lens.extension + rig.camera.shoe_back
 
 
-def _sides(piece: Piece) -> tuple[float, float]:
-    lowest, highest = extent(piece)
-    return float(highest[0] - lowest[0]), float(highest[1] - lowest[1])
-
-
 def _weight(piece: Piece) -> float | None:
     return None if piece.grammage is None else piece.grammage * area(piece) / 1e6
 
 
 def _piece_line(piece: Piece) -> PieceLine:
-    width, height = _sides(piece)
+    width, height = sides(piece)
     return PieceLine(
         part=piece.part,
         name=piece.name,
@@ -177,7 +173,7 @@ def _material_lines(sheets: Sequence[CutSheet], prices: Mapping[str, float]) -> 
 
 
 def _bag(pattern: Pattern, placed: PlacedRig) -> Bag:
-    sides = [sorted(_sides(piece)) for piece in pattern.pieces]
+    boxes = [sorted(sides(piece)) for piece in pattern.pieces]
     known = all(piece.thickness > 0 for piece in pattern.pieces)
     cut = {piece.part for piece in pattern.pieces}
     sizes = {}
@@ -187,8 +183,8 @@ def _bag(pattern: Pattern, placed: PlacedRig) -> Bag:
             sizes[spec.name] = (across, up, along)
     largest = max(sizes, key=lambda name: np.prod(sizes[name]), default=None)
     return Bag(
-        long=max((longer for _, longer in sides), default=0.0),
-        short=max((shorter for shorter, _ in sides), default=0.0),
+        long=max((longer for _, longer in boxes), default=0.0),
+        short=max((shorter for shorter, _ in boxes), default=0.0),
         thickness=sum(piece.thickness * piece.copies for piece in pattern.pieces) if known else None,
         built=largest,
         built_size=sizes[largest] if largest is not None else None,
@@ -218,7 +214,7 @@ def rest_of(listed: CuttingList) -> tuple[str, ...]:
 
 
 def _piece_words(line: PieceLine, unit: str) -> str:
-    size = f"{_lengths((line.width, line.height), unit)}"
+    size = sizes_told((line.width, line.height), unit)
     surface = f"{line.area / INCH**2:.1f} sq in" if unit == "inch" else f"{line.area / 100:.1f} cm2"
     each = " each" if line.copies > 1 else ""
     weight = "weight not known" if line.weight is None else f"{_grams(line.weight)}{each}"
@@ -227,7 +223,7 @@ def _piece_words(line: PieceLine, unit: str) -> str:
 
 def _material_words(line: MaterialLine, unit: str) -> str:
     sheets = f"{line.sheets} sheet{'s' if line.sheets > 1 else ''}"
-    size = f"{_lengths((line.width, line.height), unit)}"
+    size = sizes_told((line.width, line.height), unit)
     used = "less than 1 %" if line.share < 0.01 else f"{100 * line.share:.0f} %"
     cost = "" if line.cost is None else f", cost {line.cost:.2f}"
     return f"{line.material}: {sheets} of {size}, {used} of {'them' if line.sheets > 1 else 'it'} used{cost}"
@@ -246,25 +242,20 @@ def _load_words(listed: CuttingList) -> tuple[str, ...]:
     return (
         f"Weight of all pieces: {least}{_grams(load.weight)}{rest}",
         f"If the flash carries them all, they turn its head {way} with {_moment(abs(load.moment))}: their middle hangs "
-        f"{_lengths((abs(load.ahead),), listed.unit)} {side} the hot shoe (camera level, hinge right above the shoe)",
+        f"{sizes_told((abs(load.ahead),), listed.unit)} {side} the hot shoe (camera level, hinge right above the shoe)",
     )
 
 
 def _bag_words(bag: Bag, unit: str) -> tuple[str, ...]:
     if not bag.long:
         return ()
-    thick = "thickness not known" if bag.thickness is None else f"{_lengths((bag.thickness,), unit)} thick"
-    lines = [f"In the bag, not glued: {_lengths((bag.long, bag.short), unit)}, {thick}"]
+    thick = "thickness not known" if bag.thickness is None else f"{sizes_told((bag.thickness,), unit)} thick"
+    lines = [f"In the bag, not glued: {sizes_told((bag.long, bag.short), unit)}, {thick}"]
     if bag.built is not None and bag.built_size is not None:
         lines.append(
-            f"Once glued, {bag.built} stays hollow: {_lengths(bag.built_size, unit)} inside, the largest such part"
+            f"Once glued, {bag.built} stays hollow: {sizes_told(bag.built_size, unit)} inside, the largest such part"
         )
     return tuple(lines)
-
-
-def _lengths(lengths: Sequence[float], unit: str) -> str:
-    numbers = [f"{length / INCH:.2f}" if unit == "inch" else f"{round(length, 1):g}" for length in lengths]
-    return f"{' x '.join(numbers)} {'in' if unit == 'inch' else unit}"
 
 
 def _moment(moment: float) -> str:

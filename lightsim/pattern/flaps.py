@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lightsim.pattern.developed import Stock
 from lightsim.pattern.piece import Fold, Label, Ring, Tab
-from lightsim.pattern.rings import GRID, middle, polygons, reading_angle, rings, roomiest
+from lightsim.pattern.rings import GRID, ROOT, middle, polygons, reading_angle, rings, roomiest
 from lightsim.pattern.walls import Set
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -28,7 +28,6 @@ _SHRINK = ((1.0, 0.0), (1.0, 0.1), (0.7, 0.15), (0.5, 0.25), (0.35, 0.35))
 _LEAST = 2.5  # mm: a narrower tab holds no glue
 _CLEAR = 0.25  # mm, between a tab and what lies beside it
 _TOUCH = 1e-5  # mm^2, of rounding
-_ROOT = 1e-4  # mm
 
 
 @dataclass(frozen=True)
@@ -137,7 +136,7 @@ def _free(flap: _Flap, shape: BaseGeometry) -> bool:
         away = -away
     moved = translate(flap.shape, *((_CLEAR + 0.05) * away))
     # Lifted by as much as it is rooted in its wall, it touches nothing at all.
-    lifted = translate(flap.shape, *(2 * _ROOT * away))
+    lifted = translate(flap.shape, *(2 * ROOT * away))
     meets = shapely.intersection(lifted, shape, grid_size=GRID).area
     return bool(moved.buffer(_CLEAR).disjoint(shape)) and meets < _TOUCH
 
@@ -192,7 +191,7 @@ def _try(
     outline = start + ring[:, :1] * along + (gap + ring[:, 1:]) * outward
     foot, top = start + low * along, start + high * along
     # Rooted in the wall by a hair, so that rounding leaves no gap between them.
-    root, over = -_ROOT * outward, gap * outward
+    root, over = -ROOT * outward, gap * outward
     strip = Polygon([foot + root, top + root, top + over, foot + over])
     fold = Fold(foot + gap / 2 * outward, top + gap / 2 * outward, joint.angle)
     shape = shapely.union(Polygon(outline), strip, grid_size=GRID)

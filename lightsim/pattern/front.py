@@ -15,6 +15,7 @@ from lightsim.pattern.drawing import Drawing
 from lightsim.pattern.flow import Block, headed, listing, stacked, text_blocks
 from lightsim.pattern.ink import (
     BAR,
+    BY,
     GREY,
     LINES,
     SMALL,
@@ -24,12 +25,12 @@ from lightsim.pattern.ink import (
     line,
     listed,
     rectangle,
-    told,
     width_of,
     words,
 )
 from lightsim.pattern.pages import Layout, Page, SharedPage, TilePage, Tiling, own_box, room_size, tile_step
 from lightsim.pattern.piece import Layer, Pattern, Piece, extent
+from lightsim.pattern.sizes import sizes_told
 
 WIDTH = 189.0  # mm, of a column of words: what both papers have room for
 FULL_SIZE = "Print at 100 % (no fit to page)"
@@ -76,7 +77,8 @@ def check_block(pattern: Pattern) -> Block:
     unit = pattern.unit
     toward = any(fold.angle < 0 for piece in pattern.pieces for fold in piece.folds)
     bar, square = (
-        f"{length:g} mm ({told(length, unit)})" if unit == "inch" else f"{length:g} mm" for length in (BAR, SQUARE)
+        f"{length:g} mm ({sizes_told((length,), unit)})" if unit == "inch" else f"{length:g} mm"
+        for length in (BAR, SQUARE)
     )
     head = stacked(text_blocks(f"{FULL_SIZE}, then measure bar and square before cutting.", WIDTH, bold=True))
     lines = stacked(
@@ -102,7 +104,7 @@ def check_block(pattern: Pattern) -> Block:
         middle = left + WIDTH - SQUARE / 2
         words(canvas, "50 mm", (middle, top - 24), align=0.5)
         if unit == "inch":
-            words(canvas, f"= {told(SQUARE, unit)}", (middle, top - 28), size=SMALL, align=0.5)
+            words(canvas, f"= {sizes_told((SQUARE,), unit)}", (middle, top - 28), size=SMALL, align=0.5)
 
     return Block(head.height + 1.5 + max(SQUARE, _BARS + 3 + lines.height) + 0.2, draw, before=4.0)
 
@@ -220,7 +222,7 @@ def _tiling_cell(tiling: Tiling, numbers: Mapping[tuple[int, int], int], unit: s
     low, high = extent(tiling.piece)
     first, last = min(numbers.values()), max(numbers.values())
     told_pages = f"page {first}" if first == last else f"pages {first} to {last}"
-    caption = [f"{_size(high - low, unit)}, {tiling.piece.material}", told_pages]
+    caption = [f"{sizes_told(high - low, unit, by=BY)}, {tiling.piece.material}", told_pages]
     wide = max(_CELL, float(whole[0]) * scale)
 
     def draw(canvas: Canvas, left: float, top: float) -> None:
@@ -287,8 +289,3 @@ def _number(canvas: Canvas, number: int, box: Box) -> None:
     middle = box.mean(axis=0)
     line(canvas, rectangle(np.array([middle - half, middle + half])), colour="#FFFFFF", fill=True)
     words(canvas, text, (middle[0], middle[1] - 1.0), size=size, align=0.5)
-
-
-def _size(sides: NDArray[np.float64], unit: str) -> str:
-    width, height = (told(float(side), unit) for side in sides)
-    return f"{width.rsplit(' ', 1)[0]} × {height}"

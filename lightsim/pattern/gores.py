@@ -16,14 +16,13 @@ from shapely.geometry import Polygon
 
 from lightsim.pattern.developed import Developed, Flat, Stock, made
 from lightsim.pattern.piece import Label, Mark, Ring, Tab
-from lightsim.pattern.rings import GRID, roomiest
+from lightsim.pattern.rings import GRID, ROOT, roomiest
 from lightsim.rig.shells import Dome
 
 DEPARTURE = 2.0  # mm: furthest that the middle of a gore stands off the sphere, unless a number of gores is given
 LEAST, MOST = 4, 36
 FEWEST = 3  # that close round an axis
 _NOTCH = 0.18  # of the width of a flap: cut back at each side of a notch
-_ROOT = 1e-4  # mm
 _TICK = 5.0  # mm, of the marks at the middle of rim and crown
 _FLAP = 15.0  # mm, of the flaps into which the tab along a curved edge is cut
 
@@ -133,5 +132,5 @@ def _flaps(edge: NDArray[np.float64], width: float) -> tuple[list[Ring], list[Po
         outer = beside(start, max(end, start + 0.1), width)[::-1]
         foot = beside(low, high, 0.0)
         outlines.append(np.concatenate([foot, outer]))
-        rooted.append(Polygon(np.concatenate([foot[:1], beside(low, high, -_ROOT), foot[-1:], outer])))
+        rooted.append(Polygon(np.concatenate([foot[:1], beside(low, high, -ROOT), foot[-1:], outer])))
     return outlines, rooted

@@ -19,6 +19,7 @@ from lightsim.pattern.clip import Box, clipped
 from lightsim.pattern.drawing import Drawing
 from lightsim.pattern.lettering import angle as upright
 from lightsim.pattern.piece import Label, Layer
+from lightsim.pattern.sizes import sizes_told
 from lightsim.rig.errors import one_line
 from lightsim.rig.units import INCH
 
@@ -33,6 +34,7 @@ LINES: dict[Layer, tuple[str, float, tuple[float, ...]]] = {
     Layer.MARK: (GREY, 0.2, (0.8, 0.6)),
 }
 TOWARD = (BLUE, 0.3, (6.0, 1.5, 0.6, 1.5))  # a fold that comes toward the eye
+BY = " × "  # between width and height on pages, whose fonts have the sign
 BAR, SQUARE = 100.0, 50.0  # mm
 INCHES = 4.0  # of the bar beside it in rigs that state inches
 _TICK = 1.2  # mm from the bar to the end of its ticks
@@ -50,11 +52,6 @@ def _face(bold: bool) -> TTFont:
 
 
 # Words
-
-
-def told(length: float, unit: str) -> str:
-    """A length [mm] in the unit of the rig, such as "3.94 in"."""
-    return f"{length / INCH:.2f} in" if unit == "inch" else f"{round(length, 1):g} mm"
 
 
 def legible(text: str) -> str:
@@ -229,7 +226,7 @@ def check_bar(canvas: Canvas, left: float, height: float, *, length: float, text
 
 def check_bars(canvas: Canvas, left: float, top: float, *, unit: str) -> None:
     """The bar of 100 mm, and in rigs that state inches one of 4 in below, in 7 mm below top."""
-    text = f"100 mm = {told(BAR, unit)}" if unit == "inch" else "100 mm"
+    text = f"100 mm = {sizes_told((BAR,), unit)}" if unit == "inch" else "100 mm"
     if unit == "inch":
         check_bar(canvas, left, top - 1.5, length=BAR, text=text)
         check_bar(canvas, left, top - 5.0, length=INCHES * INCH, text=f"{INCHES:g} in = {INCHES * INCH:g} mm")

@@ -17,8 +17,8 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lightsim.pattern.developed import Developed, Edge
-from lightsim.pattern.piece import Fold, Label, Mark, Tab
-from lightsim.pattern.rings import GRID, reading_angle, rings
+from lightsim.pattern.piece import Fold, Label, Mark, Tab, signed_area
+from lightsim.pattern.rings import GRID, ROOT, reading_angle, rings
 from lightsim.pattern.sizes import told
 from lightsim.rig.shapes import Shape
 from lightsim.rig.shells import Box, Funnel
@@ -28,7 +28,6 @@ _LEAST = 10.0  # mm of common edge
 _HINGE = 6.0  # mm from the edge to the line up to which tape goes
 _TICK = 4.0  # mm
 _WORDS = 2.6  # mm, height of words along an edge
-_ROOT = 1e-4  # mm
 
 
 @dataclass(frozen=True)
@@ -184,13 +183,13 @@ def _closing(part: Member, here: _Meeting, other: Member, there: _Meeting, unit:
     # The drawing shows the back: a flap that goes to the back folds toward the eye.
     fold = Fold(foot + line * out, top + line * out, -angle if wall @ back > 0 else angle)
     # Rooted in the sheet by a hair, so that rounding leaves no gap between them.
-    root, end = -_ROOT * out, gap * out
+    root, end = -ROOT * out, gap * out
     shape = shapely.union(Polygon(flap), Polygon([foot + root, top + root, top + end, foot + end]), grid_size=GRID)
     side = "toward you" if fold.angle < 0 else "away from you"
     middle = (flap[0] + flap[1]) / 2 + 0.5 * width * out
     return _Addition(
         shape=shape,
-        tabs=(Tab(flap[::-1] if _clockwise(flap) else flap, "", f"the outside of {other.name}"),),
+        tabs=(Tab(flap[::-1] if signed_area(flap) < 0 else flap, "", f"the outside of {other.name}"),),
         folds=(fold,),
         marks=(_tick(here),),
         labels=(Label(f"{side}, onto {other.name}", middle, min(_WORDS, 0.4 * width), reading_angle(foot, top)),),
@@ -199,11 +198,6 @@ def _closing(part: Member, here: _Meeting, other: Member, there: _Meeting, unit:
             f"off again. The folds lie {told(line, unit)} outside the stated edge, so that the wall goes between.",
         ),
     )
-
-
-def _clockwise(ring: NDArray[np.float64]) -> bool:
-    x, y = ring.T
-    return bool((x * np.roll(y, -1) - y * np.roll(x, -1)).sum() < 0)
 
 
 def _with(developed: Developed, additions: Sequence[_Addition]) -> Developed:

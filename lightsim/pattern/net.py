@@ -22,13 +22,13 @@ from lightsim.pattern.flaps import Joint, closed
 from lightsim.pattern.panels import opening_size
 from lightsim.pattern.piece import Fold, Label, Ring, Tab
 from lightsim.pattern.rings import GRID, cut_out, polygons, reading_angle
+from lightsim.pattern.sizes import has_room
 from lightsim.pattern.walls import Pair, Set, Wall, fold_angle, shared_edges, trees_of, unfolded, wall_of
 from lightsim.rig import hollow
 from lightsim.rig.holes import RoundHole
 from lightsim.rig.shells import SIDES, WALLS, Box, Funnel, shell_corners
 
 _NAME = 3.0  # mm, height of the names of walls
-_MARGIN = 5.0  # mm kept free round a net on its sheet
 _TOUCH = 1e-3  # mm^2: neighbours share a line, not an area
 _KNIFE = 0.05  # mm: half of what lies between walls that can be cut apart
 _BESIDE = 5.0  # mm: walls that run closer than that for longer are too close
@@ -78,7 +78,7 @@ def _best(
             close = max(close, nearness)
             extent = np.ptp(rings.reshape(-1, 2), axis=0)
             size += float(extent.prod())
-            short = max(short, _short_of_room(extent, stock))
+            short = max(short, _short_ofhas_room(extent, stock))
         else:
             found.append((short, close, round(size, 3), chosen))
     for short, *_, chosen in sorted(found)[:_TRIES]:
@@ -86,9 +86,9 @@ def _best(
             yield chosen
 
 
-def _short_of_room(extent: NDArray[np.float64], stock: Stock) -> int:
+def _short_ofhas_room(extent: NDArray[np.float64], stock: Stock) -> int:
     """0 where a net fits its sheet with tabs on all sides, 1 with tabs on some perhaps, 2 not at all."""
-    return 0 if _room(extent + 2 * stock.tab, stock.sheet) else 1 if _room(extent, stock.sheet) else 2
+    return 0 if has_room(extent + 2 * stock.tab, stock.sheet) else 1 if has_room(extent, stock.sheet) else 2
 
 
 def _nearness(rings: NDArray[np.float64]) -> int:
@@ -107,13 +107,9 @@ def _nearness(rings: NDArray[np.float64]) -> int:
     return int(side_by_side.sum() > len(rings) - 1)
 
 
-def _room(extent: NDArray[np.float64], sheet: tuple[float, float]) -> bool:
-    return bool((np.sort(extent) <= np.sort(sheet) - 2 * _MARGIN).all())
-
-
 def _fits(shape: BaseGeometry, sheet: tuple[float, float]) -> bool:
     low_x, low_y, high_x, high_y = shape.bounds
-    return _room(np.array([high_x - low_x, high_y - low_y]), sheet)
+    return has_room(np.array([high_x - low_x, high_y - low_y]), sheet)
 
 
 def _flats(

@@ -11,13 +11,12 @@ import numpy as np
 import rectpack
 
 from lightsim.pattern.drawing import Drawing, Stroke, drawn, moved
-from lightsim.pattern.piece import Layer, Piece, Place, extent
-from lightsim.pattern.sizes import MOST
+from lightsim.pattern.piece import Layer, Piece, Place, extent, sides
+from lightsim.pattern.sizes import EDGE, MOST, sizes_told
 from lightsim.rig.errors import RigError, fault, quoted
 from lightsim.rig.units import INCH
 
 GAP = 5.0  # mm, between the boxes of two pieces
-EDGE = 5.0  # mm, free along the edges of a sheet
 SHEET_EDGE = "edge of the sheet"  # what that stroke of a sheet's drawing is called
 
 # The packer compares sides exactly: whole micrometres keep rounding out of what just fits.
@@ -88,14 +87,9 @@ def _moved(drawing: Drawing, place: PiecePlace) -> Drawing:
     return moved(drawing, shift=place.corner - lowest, turned=place.turned)
 
 
-def _sides(piece: Piece) -> tuple[float, float]:
-    lowest, highest = extent(piece)
-    return float(highest[0] - lowest[0]), float(highest[1] - lowest[1])
-
-
 def _grid_box(piece: Piece) -> tuple[int, int]:
     """Width and height of a piece and one gap, in steps of the grid; a thousandth of a step more is rounding."""
-    width, height = (ceil(round((side + GAP) * _GRID, 3)) for side in _sides(piece))
+    width, height = (ceil(round((side + GAP) * _GRID, 3)) for side in sides(piece))
     return width, height
 
 
@@ -114,9 +108,9 @@ def _require_room(piece: Piece, size: tuple[float, float], unit: str) -> None:
         return
     raise fault(
         f"{quoted(piece.name)}, of {piece.material}",
-        what=f"this piece of {_told(_sides(piece), unit)} does not fit on a sheet of {_told(size, unit)}",
-        allowed=f"pieces of at most {_told((size[0] - 2 * EDGE, size[1] - 2 * EDGE), unit)}, either way round: "
-        f"{_told((EDGE,), unit)} stay free along the edges",
+        what=f"this piece of {sizes_told(sides(piece), unit)} does not fit on a sheet of {sizes_told(size, unit)}",
+        allowed=f"pieces of at most {sizes_told((size[0] - 2 * EDGE, size[1] - 2 * EDGE), unit)}, either way round: "
+        f"{sizes_told((EDGE,), unit)} stay free along the edges",
         remedy=_larger(piece, unit),
     )
 
@@ -128,16 +122,11 @@ def _larger(piece: Piece, unit: str) -> str:
     for width, height in _USUAL[unit]:
         if _fits(box, _grid_room((width * scale, height * scale))):
             return f'--sheet "{piece.material}={width}x{height}"'
-    needed = sorted((side + 2 * EDGE) / scale for side in _sides(piece))
+    needed = sorted((side + 2 * EDGE) / scale for side in sides(piece))
     width, height = (step * ceil(side / step) for side in needed)
     if height * scale > MOST:
         return "a smaller part, or building it of several"
     return f'--sheet "{piece.material}={width}x{height}"'
-
-
-def _told(size: Sequence[float], unit: str) -> str:
-    numbers = [f"{side / INCH:.2f}" if unit == "inch" else f"{round(side, 1):g}" for side in size]
-    return f"{' x '.join(numbers)} {'in' if unit == 'inch' else unit}"
 
 
 def _best(copies: Sequence[Piece], material: str, size: tuple[float, float]) -> list[CutSheet]:

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from lightsim.pattern.clip import Box, crossed, segments
 from lightsim.pattern.drawing import Drawing, drawn, extent, moved
-from lightsim.pattern.pack import EDGE, CutSheet, packed
+from lightsim.pattern.pack import CutSheet, packed
 from lightsim.pattern.piece import Label, Pattern, Piece, Ring
-from lightsim.pattern.sizes import PAPERS
+from lightsim.pattern.sizes import EDGE, PAPERS
 from lightsim.rig.errors import alternatives, closest, fault, quoted
 
 MARGIN = 10.0  # mm at every side of a page, where many printers cannot print

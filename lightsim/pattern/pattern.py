@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from lightsim.pattern.cone import cone
 from lightsim.pattern.developed import Developed, Stock
+from lightsim.pattern.gores import gores as gores_of
 from lightsim.pattern.joints import Member, joined
 from lightsim.pattern.net import net
 from lightsim.pattern.openings import with_openings
@@ -56,10 +57,8 @@ def _grained(material: str) -> bool:
 
 def developed(shape: Shape, stock: Stock, *, gores: int | None = None) -> list[Developed]:
     """Pieces of one shape with their free edges and openings. Raises NotFlat for a mesh."""
-    from lightsim.pattern import gores as domes
-
     if isinstance(shape, Dome):
-        return domes.gores(shape, stock, count=gores)
+        return gores_of(shape, stock, count=gores)
     if isinstance(shape, MeshFile):
         raise NotFlat(
             "a mesh says where its surface is, not how it was rolled or folded. Draw its pattern in the program that "

@@ -24,6 +24,7 @@ from lightsim.pattern.front import (
     word_blocks,
 )
 from lightsim.pattern.ink import (
+    BY,
     GREY,
     INK,
     POINT,
@@ -36,7 +37,6 @@ from lightsim.pattern.ink import (
     new_canvas,
     rectangle,
     strokes,
-    told,
     width_of,
     words,
 )
@@ -62,6 +62,7 @@ from lightsim.pattern.pages import (
     tile_name,
 )
 from lightsim.pattern.piece import Pattern
+from lightsim.pattern.sizes import sizes_told
 from lightsim.rig.errors import fault, quoted
 
 _ARM = 2.5  # mm, of a registration cross
@@ -142,7 +143,7 @@ def whole_pdf(pattern: Pattern, sheets: Sequence[CutSheet], *, summary: Sequence
     canvas = new_canvas(file, title=pattern.title, subject="Cutting pattern at full size, a page a sheet")
     for number, sheet in enumerate(sheets, start=1):
         width = max(sheet.width, WIDTH + 2 * MARGIN)
-        size = f"{told(sheet.width, pattern.unit).rsplit(' ', 1)[0]} × {told(sheet.height, pattern.unit)}"
+        size = sizes_told((sheet.width, sheet.height), pattern.unit, by=BY)
         head = title_blocks(pattern, f"Sheet {number} of {len(sheets)}: {sheet.material}, {size}", WIDTH)
         blocks = [stacked([*head, check_block(pattern)])]
         if number == 1:
@@ -172,8 +173,8 @@ def _sheet_page(canvas: Canvas, sheet: CutSheet, width: float, blocks: Sequence[
     if max(width, sheet.height + band) > _LARGEST:
         raise fault(
             f"sheet of {quoted(sheet.material)}",
-            what=f"the page would be {told(max(width, sheet.height + band), unit)} long",
-            allowed=f"at most {told(_LARGEST, unit)}, sheet and the words below it together",
+            what=f"the page would be {sizes_told((max(width, sheet.height + band),), unit)} long",
+            allowed=f"at most {sizes_told((_LARGEST,), unit)}, sheet and the words below it together",
             remedy="smaller sheets, or SVG or DXF files",
         )
     canvas.setPageSize((width / POINT, (sheet.height + band) / POINT))

@@ -105,6 +105,12 @@ def extent(piece: Piece) -> NDArray[np.float64]:
     return np.array([piece.outline.min(axis=0), piece.outline.max(axis=0)])
 
 
+def sides(piece: Piece) -> tuple[float, float]:
+    """Width and height of the box about a piece as drawn, mm."""
+    width, height = np.ptp(piece.outline, axis=0).tolist()
+    return width, height
+
+
 def signed_area(ring: Ring) -> float:
     """Area within a ring, mm^2, positive if it runs anticlockwise."""
     x, y = ring.T

@@ -17,6 +17,7 @@ from lightsim.rig.holes import RoundHole, Slit, SquareHole
 SAGITTA = 0.005  # mm: furthest that the drawn polygon lies inside a true arc; a knife cuts no finer
 _LEAST_CORNERS = 72  # of a circle, so that small ones look round too
 GRID = 1e-6  # mm: to this shapes are rounded when they are joined and cut, which keeps that from failing
+ROOT = 1e-4  # mm: by which flaps reach into the sheet that they stand on, so that rounding leaves no gap between them
 _LEAST_STEP = 1e-3  # mm
 _SPECK = 0.01  # mm^2: less is rounding left between edges that coincide
 

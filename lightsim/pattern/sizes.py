@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
 from lightsim.rig.errors import fault, given
 from lightsim.rig.units import INCH
 
@@ -18,6 +23,7 @@ SIZES: dict[str, tuple[float, float]] = {
     "Tabloid": (11 * INCH, 17 * INCH),
 }
 LEAST, MOST = 20.0, 5000.0  # mm
+EDGE = 5.0  # mm, free along the edges of a sheet
 
 
 def told(length: float, unit: str) -> str:
@@ -26,6 +32,17 @@ def told(length: float, unit: str) -> str:
     if 0 < abs(value) < 10**-digits:
         digits += 1
     return f"{value:.{digits}f} {name}"
+
+
+def sizes_told(lengths: Sequence[float], unit: str, *, by: str = " x ") -> str:
+    """Lengths [mm] beside each other in words, with by between them: "170.8 x 110.8 mm", "6.72 x 4.36 in"."""
+    numbers = [f"{length / INCH:.2f}" if unit == "inch" else f"{round(length, 1):g}" for length in lengths]
+    return f"{by.join(numbers)} {'in' if unit == 'inch' else 'mm'}"
+
+
+def has_room(extent: NDArray[np.float64], sheet: tuple[float, float]) -> bool:
+    """Whether a box (2,) mm lies on a sheet (width, height) with EDGE free all round, either way."""
+    return bool((np.sort(extent) <= np.sort(sheet) - 2 * EDGE).all())
 
 
 def sheet_size(text: str, *, unit: str = "mm") -> tuple[float, float]:

@@ -12,9 +12,9 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from lightsim.pattern.drawing import Drawing, drawn, extent, moved
-from lightsim.pattern.pack import EDGE, GAP, packed
-from lightsim.pattern.piece import Layer, Pattern, Piece
-from lightsim.pattern.piece import extent as size_of
+from lightsim.pattern.pack import GAP, packed
+from lightsim.pattern.piece import Layer, Pattern, Piece, sides
+from lightsim.pattern.sizes import EDGE
 from lightsim.picture.fit import SMALL
 from lightsim.picture.style import COLOURS, GREY, INK, SIZE, canvas, describe, frame, listed, settings
 from lightsim.rig.errors import RigError
@@ -63,7 +63,7 @@ def pattern_picture(pattern: Pattern, *, title: str = "", axes: Axes | None = No
 def _laid(pieces: Sequence[Piece]) -> list[Drawing]:
     """The pieces side by side on one sheet, as square as it takes."""
     one_each = [replace(piece, material="", copies=1) for piece in pieces]
-    sizes = np.array([np.ptp(size_of(piece), axis=0) for piece in one_each]) + GAP
+    sizes = np.array([np.array(sides(piece)) for piece in one_each]) + GAP
     side = float(np.sqrt(sizes.prod(axis=1).sum()))
     least = np.sort(sizes, axis=1).max(axis=0)
     while True:
@@ -95,7 +95,7 @@ def _draw(axes: Axes, drawing: Drawing, piece: Piece) -> None:
 def _words(pattern: Pattern) -> str:
     told = []
     for piece in pattern.pieces:
-        width, height = np.ptp(size_of(piece), axis=0)
+        width, height = np.array(sides(piece))
         times = f"{piece.copies} times " if piece.copies > 1 else ""
         told.append(f"{times}{piece.name} of {piece.material}, {width:.0f} x {height:.0f} mm")
     return f"Flat pieces of {pattern.title}, drawn to scale: {'; '.join(told)}."
