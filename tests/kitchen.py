@@ -8,7 +8,7 @@ from scenes import hollow_box, lamp, sheet_part, window_head
 from lightsim.light.forward import trace
 from lightsim.light.near import arrivals
 from lightsim.light.scene import build
-from lightsim.rig.models import Beam
+from lightsim.rig.beam import Beam
 from lightsim.rig.place import Part, rotation
 from lightsim.rig.shapes import FlatSheet, triangulate
 from lightsim.sheet import Sheet

@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from lightsim.rig.beam import Beam
 from lightsim.rig.mesh import Mesh
-from lightsim.rig.models import Beam
 from lightsim.rig.place import Head, Part, rotation
 from lightsim.sheet import Sheet
 

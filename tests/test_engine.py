@@ -13,8 +13,8 @@ from lightsim.light.near import arrivals, near_parts
 from lightsim.light.scene import build
 from lightsim.measure.illuminance import plane_samples
 from lightsim.measure.ratio import ratio_in_stops
+from lightsim.rig.beam import Beam
 from lightsim.rig.mesh import Mesh
-from lightsim.rig.models import Beam
 from lightsim.rig.place import Part
 from lightsim.sheet import Sheet
 

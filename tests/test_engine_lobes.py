@@ -17,8 +17,8 @@ from lightsim.light.lattice import Lattice
 from lightsim.light.near import arrivals
 from lightsim.light.scene import build
 from lightsim.measure.illuminance import plane_samples
+from lightsim.rig.beam import Beam
 from lightsim.rig.mesh import Mesh
-from lightsim.rig.models import Beam
 from lightsim.rig.place import Part, rotation
 from lightsim.sheet import Sheet
 from lightsim.sheet.lobes import narrowness

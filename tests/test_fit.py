@@ -81,7 +81,7 @@ BY_HAND = [
 
 
 def view_at(magnification: float, working_distance: float, *, depth: float = 50, ratio: float = 1.0) -> View:
-    spread = opening(magnification=magnification, f_number=8, pupil_ratio=ratio)
+    spread = opening(magnification=magnification, working_f_number=8 * (1 + magnification / ratio))
     pupil = working_distance + depth
     return View(24 / magnification, 16 / magnification, spread, pupil, working_distance, radius=30)
 
@@ -93,7 +93,7 @@ def test_the_view_is_as_wide_as_gaussian_optics_has_it(magnification, front, hei
     sides = np.array([[across + 3, 0, height], [0, -up - 3, height], [0, 0, height]], float)
     assert region(sides)[0] == pytest.approx([3, 3, -up], abs=5e-5)
     # Beyond a corner it is rounded by the blur alone.
-    blur = opening(magnification=magnification, f_number=8) * abs(height)
+    blur = opening(magnification=magnification, working_f_number=8 * (1 + magnification)) * abs(height)
     corner = np.array([[across - blur + 3, up - blur + 4, height]], float)
     assert region(corner)[0] == pytest.approx([5 - blur], abs=5e-5)
     # A panel of 2 mm that begins 0.05 mm beside the edge is clear by that, and 0.05 mm inside it reaches in by that.
@@ -106,7 +106,7 @@ def test_the_view_is_as_wide_as_gaussian_optics_has_it(magnification, front, hei
 
 # The same source: P = 0.5 makes f/8 at 1x as slow as f/24, so the cone is 1 / (2 * 24).
 def test_small_exit_pupils_narrow_the_view():
-    assert opening(magnification=1, f_number=8, pupil_ratio=0.5) == pytest.approx(1 / 48)
+    assert opening(magnification=1, working_f_number=24) == pytest.approx(1 / 48)
     text = design("flat-film", ("pupil_ratio = 1 ", "pupil_ratio = 0.5 "))
     assert view_of(rig_of(text)).opening == pytest.approx(1 / 48)
 

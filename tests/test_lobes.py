@@ -7,7 +7,7 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from lightsim.light.beam import intensity
-from lightsim.rig.models import Beam
+from lightsim.rig.beam import Beam
 from lightsim.sheet import Sheet
 from lightsim.sheet.fresnel import extinction_of_metal, fresnel, index_of_coat, metal_fresnel
 from lightsim.sheet.lobes import ggx, narrowness, peak, shadowing

@@ -41,7 +41,7 @@ from lightsim.sheet.stack import stack
 TEXT = (folder_of_designs() / "materials.toml").read_text(encoding="utf-8")
 LIBRARY = tomllib.loads(TEXT)["material"]
 TEXTS = ("about", "source", "layers")
-BODY = ("thickness", "grammage")  # what a sheet is besides; no share of the light
+BODY = ("thickness", "grammage", "specific_heat", "softens")  # what a sheet is besides; no share of the light
 NO_LIGHT = (*TEXTS, *BODY)
 KNOWN = {"measured", "published", "derived", "from memory", "assumed"}
 

@@ -15,8 +15,8 @@ from lightsim.light.forward import trace
 from lightsim.light.near import arrivals
 from lightsim.light.scene import Scene, build
 from lightsim.measure.illuminance import plane_samples
+from lightsim.rig.beam import Beam
 from lightsim.rig.mesh import Mesh
-from lightsim.rig.models import Beam
 from lightsim.rig.place import Head, Part, rotation
 from lightsim.sheet import Sheet
 

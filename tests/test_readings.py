@@ -16,7 +16,7 @@ from rigs import bare_text
 from typer.testing import CliRunner
 
 from lightsim.cli import app
-from lightsim.measure.figures import luminous_energy
+from lightsim.measure.exposure import luminous_energy
 from lightsim.measure.flash_readings import (
     cos_power_of,
     guide_number,
@@ -35,7 +35,7 @@ from lightsim.measure.reading_files import (
     write_flash,
     write_material,
 )
-from lightsim.measure.readings import SIXTH, FlashReadings, Reading, SheetReadings, SpotReadings, power_words
+from lightsim.measure.readings import SIXTH, FlashReadings, Reading, SheetReadings, SpotReadings
 from lightsim.measure.sheet_readings import (
     measured_sheet,
     stops_over_card,
@@ -43,9 +43,10 @@ from lightsim.measure.sheet_readings import (
     transmittance_over_window,
 )
 from lightsim.measure.spot import lobe_and_even, stops_below_middle
+from lightsim.rig.beam import Beam
 from lightsim.rig.errors import RigError
+from lightsim.rig.fractions import power_words
 from lightsim.rig.load import load, load_data, loads, placed
-from lightsim.rig.models import Beam
 from lightsim.sheet import Sheet
 from lightsim.sheet.ends import ends_of
 from lightsim.sheet.lobes import narrowness

@@ -15,7 +15,8 @@ from lightsim.measure import falloff, loss
 from lightsim.measure.figure import figure
 from lightsim.measure.figures import at_subject
 from lightsim.measure.report import report, second_opinion, verdicts
-from lightsim.rig.models import Beam, Limits
+from lightsim.rig.beam import Beam
+from lightsim.rig.models import Limits
 from lightsim.sheet import Sheet
 
 PAPER = '[[diffuser]]\nname = "{name}"\nshape = "sheet"\nwidth = {width}\nheight = {width}\nmaterial = "copy paper"\n'

@@ -693,6 +693,141 @@ def test_an_unknown_material_names_few_others_and_the_command_that_lists_all() -
     assert 'Try "thin paper", or write your own [material."gold"].' in message
 
 
+# What a person meant by a value that a rig cannot use, and which line that is: derived here, from what cameras, flashes
+# and data sheets show (1/200, 1/16, 50 %, 58 x 38 mm, f/8; common practice, no source).
+UNDER = {"shot": "[limits]", "camera": "pixels", "lens": "diameter = 62", "head": "guide_number = 40"}
+MEANT = [
+    # table, line, and how what is to be tried begins
+    ("shot", "shutter = 200", '"1/200".'),
+    ("shot", 'shutter = "200"', '"1/200".'),
+    ("shot", 'shutter = "1:125"', '"1/125".'),
+    ("shot", "shutter = 0", '"1/200".'),
+    ("shot", "shutter = -0.01", "0.01."),
+    ("shot", "shutter = 1e300", '"1/200".'),
+    ("shot", "shutter = 1/160", 'the fraction in quotes, "1/160".'),
+    ("shot", "shutter = 1 / 160 s", 'the fraction in quotes, "1/160".'),
+    ("shot", "power = 16", '"1/16".'),
+    ("shot", 'power = "16"', '"1/16".'),
+    ("shot", "power = 50", '"1/50", or "50%" if that was a percentage.'),
+    ("shot", "power = 0", '"1/16".'),
+    ("shot", 'power = "150%"', '"1/16".'),
+    ("shot", "power = 1/16 + 1/3", 'the fraction in quotes, "1/16 + 1/3".'),
+    ("shot", "iso = auto", 'a number, or a text in quotes, "auto".'),
+    ("shot", 'iso = "ISO 400"', "400 without quotes and ISO."),
+    ("shot", "iso = ISO 400", "400, the number alone."),
+    ("shot", 'ambient = "2000 lx"', "2000 without quotes and unit."),
+    ("shot", 'ambient = "10,000 lx"', "10000 without quotes and unit."),
+    ("shot", "ambient = 10 000", "10000, or a point for the decimals."),
+    ("shot", "sway_time = 0", "0.3."),
+    ("shot", "frame_time = 700", "600."),  # no camera shows 1/700 here
+    ("camera", "sync = 160", '"1/160".'),
+    ("camera", 'sync = "160"', '"1/160".'),
+    ("camera", "curtain = 250", '"1/250".'),
+    ("camera", "sync = 1/160 # s", 'the fraction in quotes, "1/160".'),
+    ("lens", "close_up = 4", "close_up = 250."),
+    ("lens", "close_up = +4", "close_up = 250."),
+    ("lens", 'close_up = "+4"', "close_up = 250."),
+    ("lens", 'close_up = "2.5 dpt"', "close_up = 400."),
+    ("lens", 'close_up = "200 mm"', "200 without quotes; lengths are in mm in this file."),
+    ("lens", 'extension = "2 cm"', "20 without quotes; lengths are in mm in this file."),
+    ("lens", 'f_number = "f/8"', "8 without quotes and f/."),
+    ("lens", 'f_number = "1:2.8"', "2.8 without quotes."),
+    ("lens", "f_number = f/8", "8, the number alone."),
+    ("lens", "reversed = yes", "true, in small letters."),
+    ("head", "power_least = 64", '"1/64".'),
+    ("head", 'power_least = "64"', '"1/64".'),
+    ("head", "power_step = 3", '"1/3".'),
+    ("head", 'power_step = "0.3 EV"', "0.3 without quotes and unit."),
+    ("head", "duration = 450", '"1/450".'),
+    ("head", 'duration = "fast"', '"1/500".'),
+    ("head", "duration = [1/450]", 'the fraction in quotes, "1/450".'),
+    ("head", 'kelvin = "5600 K"', "5600 without quotes and unit."),
+    ("head", "kelvin = 5600 K", "5600, the number without its unit."),
+    ("head", 'flashes = "140 flashes"', "140 without quotes and unit."),
+    ("head", 'energy = "75 Ws"', "75 without quotes and unit."),
+    ("head", 'recycle = "3 minutes"', "3 without quotes and unit."),
+    ("head", "zoom = 24 mm", 'quotes around the text, "24 mm".'),
+    ("head", 'body = "58 x 38 x 70"', "[58, 38, 70]."),
+    ("head", 'body = "5.8 x 3.8 x 7 cm"', "[58, 38, 70]; lengths are in mm in this file."),
+    ("head", "body = 58 x 38 x 70 mm", "square brackets and a comma, [58, 38, 70]."),
+    ("head", "body = 58", "[62, 42, 70]."),
+]
+
+
+@pytest.mark.parametrize("table, line, tried", MEANT)
+def test_the_value_that_a_person_meant_is_to_be_tried(table: str, line: str, tried: str) -> None:
+    before = UNDER[table]
+    heading = f"[{table}]\n" if table == "shot" else ""
+    message = refused(changed(before, f"{heading}{line}\n{before}"))
+    assert message.partition("Try ")[2] == tried, message
+    assert line.partition("=")[0].strip() in message
+
+
+def test_two_times_are_mended_each_by_its_own() -> None:
+    line = 'duration = { power = ["full", "1/2"], time = [450, 12000] }'
+    message = refused(changed("guide_number = 40", f"guide_number = 40\n{line}"))
+    first, second = message.split("(2) ")
+    assert "duration.time[1] = 450" in first
+    assert first.rstrip().endswith('Try "1/450".')
+    assert "duration.time[2] = 12000" in second
+    assert second.endswith('Try "1/12000".')
+
+
+@pytest.mark.parametrize(
+    "before, after, tried",
+    [
+        ("guide_number = 40", 'guide_number = "38 m"', "38 without quotes and unit."),
+        ("guide_number = 40", 'guide_number = "131 ft"', '131 without quotes and unit, and guide_number_unit = "ft".'),
+        ("window = [60, 40]", 'window = "58 x 38"', "[58, 38]."),
+        ("window = [60, 40]", 'window = "58 x 38 mm"', "[58, 38]; lengths are in mm in this file."),
+        ("window = [60, 40]", "window = 58 x 38", "square brackets and a comma, [58, 38]."),
+        ("window = [60, 40]", 'window = "58 mm"', "[60, 40]."),
+        ("[6000, 4000]", '"6000x4000"', "[6000, 4000]."),
+        ("magnification = [1, 2]", 'magnification = "1:2"', "0.5 without quotes."),
+        ("magnification = [1, 2]", "magnification = 2:1", "2, the number alone."),
+        ("cos_power = 5", 'half_value_angle = "39 x 30"', "[39, 30]."),
+        ("cos_power = 5", "coverage = [78, 60]", "half_value_angle = [39, 30], half of each full angle"),
+        ("cos_power = 5", "beam_angle = 78", "half_value_angle = 39, half of each full angle"),
+        ("cos_power = 5", 'coverage = "wide"', '"half_value_angle" in its beam, half of each full angle'),
+        ("beam =", 'coverage = "78 x 60"\nbeam =', "beam = { half_value_angle = [39, 30] }, half of each full angle"),
+    ],
+)
+def test_what_a_data_sheet_says_is_to_be_tried_in_the_words_of_the_file(before: str, after: str, tried: str) -> None:
+    message = refused(changed(before, after))
+    assert message.partition("Try ")[2].startswith(tried), message
+
+
+# The inch is 25.4 mm, exact by definition: 4 dioptres are 250 mm, and 1000/25.4 = 39.37 inches over the dioptres.
+def test_what_was_meant_is_told_in_the_unit_of_the_file() -> None:
+    assert "diameter = 2.5\n" in IN_INCHES
+
+    def tried(line: str) -> str:
+        return refused(IN_INCHES.replace("diameter = 2.5\n", f"diameter = 2.5\n{line}\n", 1)).partition("Try ")[2]
+
+    assert tried("close_up = 0.5") == "close_up = 78.74."  # 1000 / 0.5 / 25.4
+    assert tried('close_up = "+4"') == "close_up = 9.843."
+    assert tried('extension = "50.8 mm"') == "2 without quotes; lengths are in inch in this file."
+
+
+def test_the_f_number_lies_within_the_range_of_the_lens() -> None:
+    def with_lines(lines: str) -> str:
+        return changed("diameter = 62\n", f"diameter = 62\n{lines}\n")
+
+    assert loads(with_lines("f_number_range = [2.8, 22]")).rig.lens.f_number_range == (2.8, 22.0)
+    message = refused(with_lines("f_number = 4\nf_number_range = [5.6, 22]"))
+    assert "f_number is 4, and the lens has f/5.6 to f/22" in message
+    assert message.endswith("Try f_number = 5.6.")
+    assert refused(with_lines("f_number = 32\nf_number_range = [2.8, 22]")).endswith("Try f_number = 22.")
+    assert refused(with_lines("f_number_range = [22, 2.8]")).endswith("Try f_number_range = [2.8, 22].")
+    assert refused(with_lines("f_number_range = [8, 8]")).endswith("Try f_number_range = [2.8, 22].")
+
+
+def test_the_lowest_iso_speed_of_a_camera_is_100_unless_stated() -> None:
+    assert loads(BASE).rig.camera.base_iso == 100.0
+    assert loads(changed("[camera]\n", "[camera]\nbase_iso = 64\n")).rig.camera.base_iso == 64.0
+    assert "from 1 to 1000000. Try 1." in refused(changed("[camera]\n", "[camera]\nbase_iso = 0\n"))
+
+
 OTHER_FILES = {
     '[material."my paper"]\ndiffuse_transmittance = 0.5\n': (
         'this file holds materials ("my paper"), no rig',

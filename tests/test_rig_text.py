@@ -74,7 +74,7 @@ def test_only_the_head_of_a_ready_design_changes(name):
 def test_the_sentence_for_the_editor_works_when_it_is_followed(name):
     zoom = measured()
     told = how_to_put_in([zoom])
-    assert "the lines zoom, guide_number, guide_number_unit and iso and all of beam" in told
+    assert "the lines zoom, guide_number, guide_number_beam, guide_number_unit and iso and all of beam" in told
     assert "the table [head.beam] down to the next blank line" in told
     assert told.endswith("put these lines directly under the line [[head]]")
     before, start, rest = design(name).partition("[[head]]\n")
@@ -171,6 +171,18 @@ def test_only_measured_numbers_of_a_head_are_kept(note, free, tmp_path):
         add_flash(measured(f_number=None, power=1), rig)
         add_flash(measured(), rig, replace=True)
     assert load(rig).rig.head[0].beam == measured().beam
+
+
+# Derived here: a guide number measured with the beam in use belongs to no other beam.
+@pytest.mark.parametrize("number", ["measured", "kept"])
+def test_a_measured_guide_number_takes_the_old_ones_beam_away(number, tmp_path):
+    rig = tmp_path / "rig.toml"
+    rig.write_text(
+        design("flat-foam").replace("guide_number_unit", "guide_number_beam = { cos_power = 20 }\nguide_number_unit", 1)
+    )
+    assert load(rig).rig.head[0].guide_number_beam is not None
+    add_flash(measured() if number == "measured" else measured(f_number=None, power=1), rig)
+    assert (load(rig).rig.head[0].guide_number_beam is None) == (number == "measured")
 
 
 def test_one_of_several_zoom_settings_goes_into_a_rig(tmp_path):

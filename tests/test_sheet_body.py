@@ -1,4 +1,4 @@
-"""Thickness and grammage of sheets: read, refused, in inches, in stacks, in the library, from packs.
+"""Thickness, grammage, specific heat and limit of sheets: read, refused, in inches, stacked, ready, from packs.
 
 Lengths: International yard and pound agreement of 1959, 1 inch = 25.4 mm. Sums and densities are derived here.
 """
@@ -25,7 +25,7 @@ from lightsim.sheet import Sheet
 from lightsim.sheet.body import density, odd_body
 from lightsim.sheet.ends import ends_of
 from lightsim.sheet.pack import foam_pack, paper_pack
-from lightsim.sheet.sheet import NUMBERS
+from lightsim.sheet.sheet import BODY, NUMBERS
 from lightsim.sheet.stack import stack
 
 RIG = """\
@@ -79,6 +79,7 @@ def refused(text: str, *, rig: str = RIG) -> str:
 
 def test_both_are_left_out_or_plain_or_tables() -> None:
     assert (mine("").thickness, mine("").grammage, mine("").body) == (None, None, {})
+    assert (mine("").specific_heat, mine("").softens) == (None, None)
     plain = mine("thickness = 0.3\ngrammage = 250")
     assert (plain.thickness, plain.grammage, plain.body) == (0.3, 250, {})
     loaded = rig_with(
@@ -118,6 +119,23 @@ def test_a_material_of_the_library_copied_into_a_rig_in_inches_keeps_its_thickne
     assert "thickness" not in changed.body
 
 
+def test_specific_heat_and_limit_are_plain_or_tables_and_the_same_in_inches() -> None:
+    text = (
+        'specific_heat = 1340\nsoftens = { value = 218, low = 150, high = 246, known = "published", source = "table" }'
+    )
+    for rig in (RIG, IN_INCHES):
+        sheet = mine(text, rig=rig)
+        assert (sheet.specific_heat, sheet.softens) == (1340, 218)
+        assert (sheet.body["softens"].low, sheet.body["softens"].high) == ((150, 150), (246, 246))
+        assert set(sheet.origins) == set()
+        assert Sheet.model_validate(data_of(sheet)) == sheet
+    loaded = rig_with(text)
+    assert loaded.sources == {"material.mine.softens": "table"}
+    assert not any(
+        is_length(look(("material", "mine", key), loaded.data).field) for key in ("specific_heat", "softens")
+    )
+
+
 # --- refused
 
 
@@ -137,6 +155,14 @@ def test_a_material_of_the_library_copied_into_a_rig_in_inches_keeps_its_thickne
         ("grammage = -80", ["grammage = -80", "too small", "g/m2, from 1 to 50000", "Try 80."]),
         ("grammage = 60000", ["too large", "from 1 to 50000", "Try 50000."]),
         ('grammage = "80"', ["must be a number", "Try 80 without quotes"]),
+        ("specific_heat = 1.34", ["specific_heat = 1.34", "in kJ/(kg K)?", "J/(kg K), from 100 to 5000", "Try 1340."]),
+        ("specific_heat = { value = 1.34 }", ["specific_heat", "in kJ/(kg K)?", "Try 1340."]),
+        ("specific_heat = 50", ["specific_heat = 50", "too small", "J/(kg K), from 100 to 5000"]),
+        ('specific_heat = "1340"', ["must be a number", "Try 1340 without quotes"]),
+        ("specific_heat = { value = 1340, low = 10, high = 2000 }", ["low = 10", "from 100 to 5000", "Try 100."]),
+        ("softens = 20", ["softens = 20", "too small", "degrees C, from 30 to 2000"]),
+        ("softens = 3000", ["too large", "from 30 to 2000"]),
+        ("softens = { value = 100, low = 110, high = 120 }", ["value = 100 does not lie between"]),
         ("body = 3", ['the key "body" is not known', "thickness, grammage"]),
     ],
 )
@@ -199,13 +225,36 @@ def test_sheets_in_contact_add_up() -> None:
     assert set(unknown.body) == {"grammage"}
 
 
+def test_a_stack_has_the_mean_heat_by_mass_and_the_lowest_limit() -> None:
+    # By hand: 80 g/m2 of 1340 and 20 g/m2 of 2300 J/(kg K) need (80 x 1340 + 20 x 2300) / 100 = 1532 J/(kg K).
+    paper = Sheet(diffuse_transmittance=0.5, grammage=80, specific_heat=1340, softens=218)
+    foam = Sheet.model_validate(
+        {
+            "diffuse_reflectance": 0.8,
+            "grammage": 20,
+            "specific_heat": {"value": 2300, "low": 1900, "high": 2500},
+            "softens": {"value": 100, "low": 90, "high": 300},
+        }
+    )
+    whole = stack([paper, foam])
+    assert (whole.specific_heat, whole.softens) == (pytest.approx(1532, rel=1e-12), 100)
+    assert whole.body["specific_heat"].low == pytest.approx((1452, 1452), rel=1e-12)
+    assert whole.body["specific_heat"].high == pytest.approx((1572, 1572), rel=1e-12)
+    assert (whole.body["softens"].low, whole.body["softens"].high) == ((90, 90), (218, 218))
+    assert {whole.body[key].known for key in ("specific_heat", "softens")} == {"derived"}
+    # Without the mass of each the mean is not known, and with one limit missing neither is the lowest.
+    bare = stack([paper, Sheet(diffuse_transmittance=0.5, specific_heat=900)])
+    assert (bare.specific_heat, bare.softens) == (None, None)
+
+
 def test_a_stack_of_a_rig_sums_unless_it_says_what_calipers_said() -> None:
     layers = '[material.mine]\nlayers = ["copy paper", "white card"]\n'
     summed = material(loads(RIG + layers), "mine")
     assert (summed.thickness, summed.grammage) == (pytest.approx(0.4), 330)  # the library's 0.10 + 0.30, 80 + 250
     stated = material(loads(f"{RIG}{layers}thickness = 0.45\n"), "mine")
     assert (stated.thickness, stated.grammage) == (0.45, 330)
-    assert set(stated.body) == {"grammage"}
+    assert set(stated.body) == {"grammage", "specific_heat", "softens"}
+    assert (stated.specific_heat, stated.softens) == (1340, 218)  # paper and card are of one stuff
     assert stated.diffuse_reflectance == summed.diffuse_reflectance
 
 
@@ -222,10 +271,12 @@ def test_a_stack_thicker_than_any_sheet_is_told() -> None:
 def test_no_range_of_light_walks_them() -> None:
     sheet = library_materials()["white card"]
     assert sheet.body["thickness"].has_range
-    assert not {each.key for each in ends_of(sheet)} & {"thickness", "grammage"}
-    assert not set(NUMBERS) & {"thickness", "grammage"}
-    assert {"thickness", "grammage"} & set(sheet.origins) == set()
-    loaded = rig_with("thickness = 0.3\ngrammage = 250")
+    assert not {each.key for each in ends_of(sheet)} & set(BODY)
+    told = set(BODY)
+    assert told == {"thickness", "grammage", "specific_heat", "softens"}
+    assert not set(NUMBERS) & told
+    assert told & set(sheet.origins) == set()
+    loaded = rig_with("thickness = 0.3\ngrammage = 250\nspecific_heat = 1340\nsoftens = 218")
     plain = plain_numbers(placed(load_data(with_value(loaded.data, "diffuser.front.material", "mine"))))
     assert [(each.material, each.key) for each in plain] == [("mine", "diffuse_transmittance")]
 
@@ -245,6 +296,7 @@ def test_the_library_states_what_can_be_cut_and_no_density_is_impossible() -> No
     for name, sheet in library_materials().items():
         heavy = density(sheet)
         assert (heavy is None) == (name in natural), name
+        assert all((getattr(sheet, key) is None) == (name in natural) for key in BODY), name
         assert heavy is None or 0.01 <= heavy <= 3, name
         for key in sheet.body:
             origin = sheet.body[key]
@@ -264,6 +316,34 @@ def test_the_library_states_what_can_be_cut_and_no_density_is_impossible() -> No
 )
 def test_densities_of_solid_sheets_are_those_of_handbooks(name: str, handbook: float, share: float) -> None:
     assert density(library_materials()[name]) == pytest.approx(handbook, rel=share)
+
+
+@pytest.mark.parametrize(
+    "name, melts",
+    [  # degrees C: University of Southern Mississippi polymer pages, after Hilado, Flammability Handbook for Plastics
+        ("packing foam", 135),  # polyethylene
+        ("milk-bottle plastic", 135),
+        ("frosted polyester", 268),
+        ("white nylon", 268),  # nylon 6,6
+        ("PTFE film", 335),
+        ("white cotton", 264),  # cellulose, upper end of flash ignition
+        ("copy paper", 246),  # self-ignition of paper, upper end, quoted second-hand
+        ("opal acrylic", 110),  # Vicat softening, upper end, from memory
+        ("smooth foil", 660.4),  # aluminium melts at 660.3: fixed point of the scale ITS-90
+    ],
+)
+def test_no_sheet_is_said_to_bear_more_than_it_melts_at(name: str, melts: float) -> None:
+    sheet = library_materials()[name]
+    assert sheet.softens <= melts
+    assert sheet.body["softens"].high[0] <= melts
+
+
+def test_specific_heats_are_those_of_a_handbook() -> None:
+    # Mechanical Engineer's Data Handbook, specific heat capacity of solids: aluminium 0.897 kJ/(kg K).
+    for name in ("smooth foil", "crumpled foil"):
+        assert library_materials()[name].specific_heat == 897
+    # Cellulose 1340 J/(kg K), from memory: with it the worked example of a warming sheet was reckoned (test_heat.py).
+    assert library_materials()["copy paper"].specific_heat == 1340
 
 
 def test_a_lined_card_is_thicker_and_heavier_than_its_two_sheets() -> None:
@@ -294,6 +374,7 @@ def test_materials_show_them_in_a_line_of_their_own_and_in_json() -> None:
     said = " ".join(run("materials", "white card").stdout.split())
     assert (
         "The sheet itself: thickness 0.3 mm (0.27 to 0.38), from memory; grammage 250 g/m2 (240 to 260), assumed; "
+        "specific_heat 1340 J/(kg K) (1150 to 1500), from memory; softens 218 degrees C (150 to 246), published; "
         "density 0.833 g/cm3 with the air in it." in said
     )
     assert "The sheet itself" not in run("materials", "leaf").stdout
@@ -301,9 +382,18 @@ def test_materials_show_them_in_a_line_of_their_own_and_in_json() -> None:
     assert (card["thickness"]["value"], card["thickness"]["unit"]) == (0.3, "mm")
     assert (card["grammage"]["low"], card["grammage"]["high"], card["grammage"]["unit"]) == (240, 260, "g/m2")
     assert card["grammage"]["known"] == "assumed"
-    assert not {number["key"] for number in card["numbers"]} & {"thickness", "grammage"}
+    assert (card["specific_heat"]["value"], card["specific_heat"]["unit"]) == (1340, "J/(kg K)")
+    assert (card["softens"]["value"], card["softens"]["unit"]) == (218, "degrees C")
+    assert not {number["key"] for number in card["numbers"]} & set(BODY)
     (leaf,) = json.loads(run("materials", "leaf", "--json", "-").stdout)["materials"]
-    assert (leaf["thickness"], leaf["grammage"]) == (None, None)
+    assert [leaf[key] for key in BODY] == [None] * 4
+
+
+def test_a_measured_sheet_keeps_its_heat_in_the_file() -> None:
+    sheet = library_materials()["packing foam"]
+    for unit in ("mm", "inch"):
+        table = tomllib.loads(material_text("mine", sheet, unit=unit))["material"]["mine"]
+        assert (table["specific_heat"]["value"], table["softens"]["value"]) == (2300, 100)
 
 
 def test_what_a_pack_says_is_stated() -> None:

@@ -18,11 +18,12 @@ _BELOW = {
     "light": {"sheet", "rig"},
     "fit": {"sheet", "rig", "light"},
     "measure": {"sheet", "rig", "light", "fit"},
+    "shot": {"sheet", "rig", "light", "fit", "measure"},
     "search": {"sheet", "rig", "light", "fit", "measure"},
     "pattern": {"sheet", "rig"},
-    "picture": {"sheet", "rig", "light", "fit", "measure", "pattern"},
-    "page": {"sheet", "rig", "light", "fit", "measure", "search", "picture", "pattern"},
-    "cli": {"sheet", "rig", "light", "fit", "measure", "search", "picture", "pattern", "page"},
+    "picture": {"sheet", "rig", "light", "fit", "measure", "shot", "pattern"},
+    "page": {"sheet", "rig", "light", "fit", "measure", "shot", "search", "picture", "pattern"},
+    "cli": {"sheet", "rig", "light", "fit", "measure", "shot", "search", "picture", "pattern", "page"},
 }
 
 

@@ -17,14 +17,15 @@ from lightsim.light.forward import trace
 from lightsim.light.light import Light, light_of
 from lightsim.light.scene import build
 from lightsim.measure import report as reporting
-from lightsim.measure.figures import figures, luminous_energy
+from lightsim.measure.exposure import luminous_energy
+from lightsim.measure.figures import figures
 from lightsim.measure.highlight import highlight
 from lightsim.measure.illuminance import cylindrical_illuminance, plane_samples
 from lightsim.measure.shadow import edge_width, hair_contrast
 from lightsim.measure.size import cone_angle, effective_solid_angle, equivalent_width_height, hot_spot
+from lightsim.rig.beam import Beam, beam_solid_angle
 from lightsim.rig.load import loads, placed
-from lightsim.rig.models import Beam
-from lightsim.rig.place import BLACK, Part, PlacedRig, beam_solid_angle, rotation
+from lightsim.rig.place import BLACK, Part, PlacedRig, rotation
 
 Point = NDArray[np.float64]
 UP, ORIGIN = np.array([0.0, 0.0, 1.0]), np.zeros(3)

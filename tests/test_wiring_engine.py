@@ -23,8 +23,8 @@ from lightsim.light.scene import build
 from lightsim.measure.highlight import highlight
 from lightsim.measure.illuminance import plane_samples
 from lightsim.measure.size import effective_solid_angle
+from lightsim.rig.beam import Beam
 from lightsim.rig.mesh import Mesh
-from lightsim.rig.models import Beam
 from lightsim.rig.place import Part, rotation
 from lightsim.sheet import Sheet
 

@@ -11,8 +11,8 @@ import numpy as np
 
 from lightsim.fit.least import FARTHEST, way_out
 from lightsim.fit.regions import Floats, Region
+from lightsim.rig.head import HeadSpec
 from lightsim.rig.mesh import corners
-from lightsim.rig.models import HeadSpec
 from lightsim.rig.place import Head, PlacedRig
 
 Verdict = Literal["in the way", "close", "room", "not checked"]

@@ -20,8 +20,8 @@ from lightsim.fit.finding import (
 )
 from lightsim.fit.least import TOLERANCE, clipped, least, play
 from lightsim.fit.regions import Floats, Region, box
+from lightsim.rig.head import HeadSpec
 from lightsim.rig.mesh import corners
-from lightsim.rig.models import HeadSpec
 from lightsim.rig.place import Head, PlacedRig
 from lightsim.rig.shapes import Box, Funnel
 

@@ -30,16 +30,15 @@ class View:
     radius: float  # of the lens front
 
 
-def opening(*, magnification: float, f_number: float, pupil_ratio: float = 1.0) -> float:
-    """tan(theta) of the cone of light from the middle of the subject into the lens: m / (2 N (1 + m / P)).
+def opening(*, magnification: float, working_f_number: float) -> float:
+    """tan(theta) of the cone of light from the middle of the subject into the lens: m over twice the effective N.
 
-    f_number: as marked, N = f / D with D the diameter of the entrance pupil; pupil_ratio: exit over entrance pupil, P.
-    Derived here: the front focal point lies f / m from the subject and f / P from the entrance pupil (Newton's form of
-    the lens equation, once for the subject and once for the pupils), so that D / 2 is seen from f (1 / m + 1 / P) away.
-    N (1 + m / P) is the effective f-number of D. Jacobson, Photographic Lenses Tutorial, "Apertures, f-stop, bellows
-    correction factor, pupil magnification", which has the cone as m over twice that number.
+    Derived here for N (1 + m / P): with N = f / D, D the diameter of the entrance pupil, the front focal point lies
+    f / m from the subject and f / P from the entrance pupil (Newton's form of the lens equation, once for the subject
+    and once for the pupils), so that D / 2 is seen from f (1 / m + 1 / P) away. Source: Jacobson, Photographic Lenses
+    Tutorial, "Apertures, f-stop, bellows correction factor, pupil magnification".
     """
-    return magnification / (2 * f_number * (1 + magnification / pupil_ratio))
+    return magnification / (2 * working_f_number)
 
 
 def view_of(placed: PlacedRig) -> View:
@@ -48,7 +47,7 @@ def view_of(placed: PlacedRig) -> View:
     return View(
         width=camera.sensor[0] / placed.magnification,
         height=camera.sensor[1] / placed.magnification,
-        opening=opening(magnification=placed.magnification, f_number=lens.f_number, pupil_ratio=lens.pupil_ratio),
+        opening=opening(magnification=placed.magnification, working_f_number=placed.working_f_number),
         pupil=inf if lens.pupil_depth is None else placed.working_distance + lens.pupil_depth,
         front=placed.working_distance,
         radius=lens.diameter / 2,

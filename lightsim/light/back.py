@@ -14,7 +14,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from lightsim.light.beam import intensity
+from lightsim.light.beam import intensity, off_axis
 from lightsim.light.cast import MISS, OFFSET
 from lightsim.light.cloud import Cloud, Hits, LightByReplicate, ShapedHits, take
 from lightsim.light.combine import Cone, paths_in, rays_in, share_of_rays
@@ -216,7 +216,8 @@ def _of_heads(scene: Scene, landing: Rays, hits: Hits) -> NDArray[np.float64]:
     for number, lamp in zip(scene.head_part, scene.heads, strict=True):
         own = np.flatnonzero((part == number) & landing.whole)
         cosine = -(landing.direction[own] @ lamp.forward.astype(np.float32)).astype(float)
-        sent[own] = lamp.share * intensity(lamp.beam, cosine) / (lamp.width * lamp.height * np.maximum(cosine, 1e-9))
+        profile = intensity(lamp.beam, cosine, off_axis(lamp, landing.direction, sign=-1.0, own=own))
+        sent[own] = lamp.share * profile / (lamp.width * lamp.height * np.maximum(cosine, 1e-9))
     return sent
 
 
@@ -255,7 +256,7 @@ def _lit_by_links(
             for lamp_number, lamp in enumerate(scene.heads):
                 own = source.head == lamp_number
                 cosine = np.stack(taken(way, own), axis=1) @ lamp.forward
-                sent[own] = source.light[own] * intensity(lamp.beam, cosine)
+                sent[own] = source.light[own] * intensity(lamp.beam, cosine, off_axis(lamp, way, own=own))
             away = OFFSET * np.array([lamp.forward for lamp in scene.heads])[source.head]
         cos_in = -dot(way, taken(normal, owner))
         received = sent * scale * np.abs(cos_in) / square

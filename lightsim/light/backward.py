@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from lightsim.light.beam import intensity
+from lightsim.light.beam import intensity, off_axis
 from lightsim.light.cast import MISS, OFFSET
 from lightsim.light.estimate import Estimate, mean_of
 from lightsim.light.scene import Scene
@@ -40,7 +40,7 @@ def illuminance(
             spot = _spots(lamp, rng, paths)
             way, reach = _unit(spot - start)
             cosine = np.maximum(way @ normal, 0)
-            light = lamp.share * intensity(lamp.beam, -(way @ lamp.forward)) / reach**2
+            light = lamp.share * _toward(lamp, way) / reach**2
             value += float((light * cosine * _passed(scene, lamp, start, way, reach)).mean())
         samples[replicate] = value
     return mean_of(samples)
@@ -85,12 +85,17 @@ def radiance(scene: Scene, start: Points, direction: Points, rng: np.random.Gene
     return seen
 
 
+def _toward(lamp: Head, way: Points) -> NDArray[np.float64]:
+    """Intensity per lumen of a head against directions that lead to it, (n,)."""
+    return intensity(lamp.beam, -(way @ lamp.forward), off_axis(lamp, way, sign=-1.0))
+
+
 def _window(scene: Scene, part: NDArray[np.int32], direction: Points) -> NDArray[np.float64]:
     """Luminance of the heads' windows against direction where part is one, else 0, (n,)."""
     value = np.zeros(len(part))
     for number, lamp in zip(scene.head_part, scene.heads, strict=True):
         cosine = np.maximum(-(direction @ lamp.forward), 1e-9)
-        bright = lamp.share * intensity(lamp.beam, -(direction @ lamp.forward)) / (lamp.width * lamp.height * cosine)
+        bright = lamp.share * _toward(lamp, direction) / (lamp.width * lamp.height * cosine)
         value = np.where(part == number, bright, value)
     return value
 
@@ -116,7 +121,7 @@ class _Surface:
             lit = (way * self.facing).sum(axis=1) > 0
             # Reciprocal: lit from out it would send to way what it sends to out lit from way.
             scattered = evaluate(self.scene.blunt, self.part, self.front, self.normal, self.out, vector(way))
-            light = lamp.share * intensity(lamp.beam, -(way @ lamp.forward)) / reach**2 * scattered
+            light = lamp.share * _toward(lamp, way) / reach**2 * scattered
             worth = np.flatnonzero(light)
             start = np.where(lit[worth, None], place[worth], behind[worth])
             value[worth] += light[worth] * _passed(self.scene, lamp, start, way[worth], reach[worth])

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from lightsim.light.beam import intensity
+from lightsim.light.beam import intensity, off_axis
 from lightsim.light.cloud import Cloud
 from lightsim.light.scene import Scene
 from lightsim.sheet.scatter import density
@@ -72,7 +72,7 @@ def paths_in(cloud: Cloud, triangle: NDArray[np.int32], last: NDArray[np.int32],
         own = np.flatnonzero(last == number)
         ahead = np.maximum(-sum(way[own] * part for way, part in zip(to_light, lamp.forward, strict=True)), 1e-6)
         emitted = cloud.points * lamp.share / (lamp.width * lamp.height)
-        crowd[own] = emitted * intensity(lamp.beam, ahead) / ahead
+        crowd[own] = emitted * intensity(lamp.beam, ahead, off_axis(lamp, to_light, sign=-1.0, own=own)) / ahead
     return np.asarray(crowd * cosine)
 
 

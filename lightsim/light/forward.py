@@ -12,7 +12,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from lightsim.light.beam import sample as sample_beam
+from lightsim.light.beam import directions
 from lightsim.light.cast import MISS, OFFSET, Rays
 from lightsim.light.cloud import Cloud, Emission, Hits, ShapedHits, Tally, join, spacing, take
 from lightsim.light.lattice import Lattice
@@ -167,9 +167,9 @@ def emit(scene: Scene, lattice: Lattice, path: NDArray[np.uint32]) -> tuple[Emis
     for number, lamp in enumerate(scene.heads):
         own = np.flatnonzero(head == number) if len(scene.heads) > 1 else slice(None)
         across, upward = (u[own] - 0.5) * lamp.width, (v[own] - 0.5) * lamp.height
-        cosine, change = sample_beam(lamp.beam, profile[own])
+        cosine, around, change = directions(lamp.beam, profile[own], turn[own])
         sine = np.sqrt(np.maximum(1.0 - cosine * cosine, 0.0))
-        sideways, lifted = sine * np.cos(2 * np.pi * turn[own]), sine * np.sin(2 * np.pi * turn[own])
+        sideways, lifted = sine * np.cos(around), sine * np.sin(around)
         for axis in range(3):
             point[own, axis] = lamp.centre[axis] + across * lamp.right[axis] + upward * lamp.up[axis]
             start[own, axis] = point[own, axis] + OFFSET * lamp.forward[axis]

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.light.arrivals import Arrivals, merge
-from lightsim.light.beam import intensity
+from lightsim.light.beam import intensity, off_axis
 from lightsim.light.cast import OFFSET
 from lightsim.light.cloud import Cloud, Emission, Hits, ShapedHits, position, take
 from lightsim.light.combine import Cone, paths_in, rays_in, share_of_rays
@@ -140,7 +140,7 @@ def _from_heads(scene: Scene, emission: Emission, point: NDArray[np.float64], re
         own = slice(None) if len(scene.heads) == 1 else np.flatnonzero(emission.head == number)
         x, y, z = (np.float32(axis) for axis in lamp.forward)
         cosine = out[0][own] * x + out[1][own] * y + out[2][own] * z
-        profile = intensity(lamp.beam, cosine)
+        profile = intensity(lamp.beam, cosine, off_axis(lamp, out, own=own))
         weight[own] = emission.light[own] * profile / square[own]
         luminance[own] = lamp.share * profile / (lamp.width * lamp.height * np.maximum(cosine, 1e-9))
         start[own] += np.float32(OFFSET) * lamp.forward.astype(np.float32)

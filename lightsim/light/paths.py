@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.light.arrivals import Arrivals
-from lightsim.light.beam import intensity
+from lightsim.light.beam import intensity, off_axis
 from lightsim.light.cast import MISS, OFFSET
 from lightsim.light.cloud import Emission, ShapedHits, join, position, take
 from lightsim.light.forward import Landed, Missed, emit, follow
@@ -191,7 +191,8 @@ def _from_heads(scene: Scene, emission: Emission, way: Vector) -> Floats:
     for number, lamp in enumerate(scene.heads):
         own = np.flatnonzero(emission.head == number)
         cosine = sum(axis[own] * ahead for axis, ahead in zip(way, lamp.forward, strict=True))
-        value[own] = emission.light[own] * intensity(lamp.beam, np.asarray(cosine))
+        profile = intensity(lamp.beam, np.asarray(cosine), off_axis(lamp, way, own=own))
+        value[own] = emission.light[own] * profile
     return value
 
 

@@ -98,6 +98,14 @@ CATALOGUE: dict[str, Entry] = {
         f"The {_FACING} times the heads' luminous energy by their guide numbers, C = 250.",
         "ISO 1230, ISO 2720 (from memory)",
     ),
+    "exposure.headroom": Entry(
+        "Power left at the settings of the shot",
+        "stops",
+        "log2 of the luminous exposure facing the lens at full power over the one that ISO, effective f-number, "
+        "subject and placement ask for (C = 250), without the light of the day; negative: the flash is too weak.",
+        "ISO 2720 as quoted by Conrad",
+        why_none="no light reaches the subject's side that faces the lens",
+    ),
     "loss.total": Entry(
         "Light lost",
         "stops",

@@ -13,13 +13,12 @@ from lightsim.light.estimate import Estimate
 from lightsim.light.light import SUBJECT, Light
 from lightsim.measure import falloff, illuminance, loss, shadow, size
 from lightsim.measure.clearance import clearance
+from lightsim.measure.exposure import PER_SQUARE_METRE, headroom, luminous_energy
 from lightsim.measure.figure import Figure, figure
 from lightsim.measure.highlight import highlight
 from lightsim.measure.rounding import length
 from lightsim.measure.source import last_left, source_only
-from lightsim.rig.place import PlacedRig, beam_solid_angle
 
-_PER_SQUARE_METRE = 1e6  # from 1/mm^2
 _PLANES = {"lens": (0, 0, 1), "up": (0, 1, 0), "down": (0, -1, 0), "left": (-1, 0, 0), "right": (1, 0, 0)}
 _DIRECTIONS: dict[Literal["x", "y"], str] = {"x": "across", "y": "up and down"}
 
@@ -46,14 +45,6 @@ def at_subject(light: Light, bare: Arrivals | None = None) -> AtSubject:
         bare=loss.mounted(light) if bare is None else bare,
         solid_angle=size.known(lambda: size.effective_solid_angle(source)),
     )
-
-
-def luminous_energy(placed: PlacedRig) -> float:
-    """Luminous energy of all heads at full power by their guide numbers [lm s], C = 250.
-
-    Axial intensity C GN^2 / S times the beam's solid angle. Source: ISO 1230 and ISO 2720 (from memory).
-    """
-    return sum(head.axial_intensity * beam_solid_angle(head.beam) for head in placed.heads)
 
 
 def figures(light: Light) -> tuple[Figure, ...]:
@@ -121,7 +112,8 @@ def _strength(light: Light, everything: Arrivals) -> list[Figure]:
     facing = illuminance.illuminance(everything, falloff.FACING_LENS)
     return [
         figure("loss.total", loss.stops_lost(light)),
-        figure("exposure.full_power", _scaled(facing, _PER_SQUARE_METRE * luminous_energy(light.placed))),
+        figure("exposure.full_power", _scaled(facing, PER_SQUARE_METRE * luminous_energy(light.placed))),
+        figure("exposure.headroom", headroom(light)),
     ]
 
 
@@ -136,7 +128,7 @@ def _planes(light: Light, everything: Arrivals, fill: NDArray[np.bool_]) -> list
     for number, axis in enumerate("xyz"):
         values[f"vector_{axis}"] = Estimate(vector.value[number], vector.standard_error[number], vector.replicates)
     return [
-        *(figure(f"illuminance.{name}", _scaled(value, _PER_SQUARE_METRE)) for name, value in values.items()),
+        *(figure(f"illuminance.{name}", _scaled(value, PER_SQUARE_METRE)) for name, value in values.items()),
         figure("modelling.vector_scalar_ratio", illuminance.vector_scalar_ratio(everything)),
         figure("modelling.top_to_underside", illuminance.top_to_underside(everything)),
         figure("modelling.fill_share", illuminance.share(everything, fill, falloff.FACING_LENS)),

@@ -19,13 +19,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from lightsim.measure.exposure import K
 from lightsim.measure.posterior import NORMAL_95, Range
-from lightsim.measure.readings import FlashReadings, Mark, ZoomReadings, power_words
-from lightsim.rig.models import Beam
+from lightsim.measure.readings import FlashReadings, Mark, ZoomReadings
+from lightsim.rig.beam import Beam
+from lightsim.rig.beam import cos_power_of as cos_power_of
+from lightsim.rig.beam import half_value_angle as half_value_angle
+from lightsim.rig.fractions import power_words
+from lightsim.rig.head import C
 
 Floats = NDArray[np.float64]
 
-K, C = 12.5, 250.0  # exposure constants: of reflected light [cd s/m2 at ISO 1], of incident light [lx s at ISO 1]
 K_RANGE, C_RANGE = (10.6, 13.4), (240.0, 400.0)
 _DRAWS, _SEED = 4000, 31_007
 _STEPS = ((20.0, 5.0), (8.0, 2.5), (0.0, 1.0))  # degrees between the beam's angles, from these half-value angles on
@@ -225,24 +229,6 @@ def _beam(profiles: Sequence[_Profile]) -> Beam:
     return Beam(
         angle=tuple(float(each) for each in angle), intensity=tuple(round(float(each), 4) for each in intensity)
     )
-
-
-def half_value_angle(beam: Beam) -> float:
-    """Angle at which the intensity of a beam is half of that on its axis [degrees]; 90 if it never is."""
-    if beam.cos_power is not None:
-        return float(np.degrees(np.arccos(2.0 ** (-1 / beam.cos_power)))) if beam.cos_power > 0 else 90.0
-    intensity = np.array(beam.intensity) / beam.intensity[0]
-    dark = np.flatnonzero(intensity < 0.5)
-    if not len(dark):
-        return beam.angle[-1]  # beyond the table there is no light
-    after = int(dark[0])
-    part = (intensity[after - 1] - 0.5) / (intensity[after - 1] - intensity[after])
-    return float(beam.angle[after - 1] + part * (beam.angle[after] - beam.angle[after - 1]))
-
-
-def cos_power_of(angle: float) -> float:
-    """m of an intensity cos^m that is half at this angle [degrees]."""
-    return float(-1 / np.log2(np.cos(np.radians(angle))))
 
 
 def _guide_number(readings: FlashReadings, zoom: ZoomReadings) -> Range | None:

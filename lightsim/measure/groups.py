@@ -16,6 +16,7 @@ _CALLED = {
     "size.cone_angle": "Apparent size, full angle of a cone",
     "clearance": "To nearest part of the diffuser",
     "exposure.full_power": "Exposure at full power",
+    "exposure.headroom": "Power left at the settings of the shot",
     "highlight.stops_above_white": "against a white card",
     "loss.per_doubling": "For each doubling of the area",
     "loss.as mounted": "Lost as mounted, by tilt and by the lens in the way",

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.light.arrivals import Arrivals
-from lightsim.light.beam import intensity
+from lightsim.light.beam import intensity, off_axis
 from lightsim.light.estimate import Estimate
 from lightsim.light.forward import trace
 from lightsim.light.light import PILOT, SUBJECT, Light
@@ -50,7 +50,8 @@ def reference_illuminance(heads: tuple[Head, ...]) -> float:
         up = np.cross(-axis, right)
         point = head.centre + np.outer(u * head.width, right) + np.outer(v * head.height, up)
         reach = np.linalg.norm(point, axis=1)
-        profile = intensity(head.beam, -(point @ axis) / reach)
+        aimed = off_axis(replace(head, forward=axis, right=right, up=up), -point / reach[:, None])
+        profile = intensity(head.beam, -(point @ axis) / reach, aimed)
         facing = np.maximum(point[:, 2] / reach, 0.0)
         total += head.share * float((share * profile * facing / reach**2).sum())
     return total

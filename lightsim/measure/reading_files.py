@@ -22,12 +22,12 @@ from lightsim.measure.readings import (
     Reflectance,
     SheetReadings,
     SpotReadings,
-    power_words,
 )
 from lightsim.measure.refusals import refused
 from lightsim.measure.rig_text import head_named, with_head, with_material
 from lightsim.rig.errors import fault, given, one_line, quoted
 from lightsim.rig.files import write_safely
+from lightsim.rig.fractions import power_words
 from lightsim.rig.library import data_of
 from lightsim.rig.load import load, loads
 from lightsim.rig.reading import parse, read_text
@@ -161,7 +161,8 @@ def add_flash(
 
     head : its name, needed where there are several
     replace : whether numbers may be replaced whose source notes say that they were measured; others always may
-    A zoom setting without a name takes away the one that the head had. A guide number that was not measured stays.
+    A zoom setting without a name takes away the one that the head had. A guide number that was not measured stays; one
+    that was takes away the guide_number_beam of the old.
     Returns the name of the head, and the path.
     Raises RigError if there is no such head, if its numbers may not be replaced, if the file cannot be changed surely,
     and if it is no rig afterwards.
@@ -170,9 +171,11 @@ def add_flash(
     old = read_text(path, file=file)
     index, name = head_named(old, head, file=file)
     lines = head_lines(zoom)
+    # A guide number measured with this beam belongs to no other.
+    gone = ("zoom",) if zoom.guide_number is None else ("zoom", "guide_number_beam")
     if not replace:
         _require_unmeasured(old, index, name, lines, file=file)
-    new = with_head(old, index, lines, gone=("zoom",), file=file)
+    new = with_head(old, index, lines, gone=gone, file=file)
     loads(new, file=file, folder=path.parent)
     return name, write_safely(path, new, replace=True)
 
@@ -214,7 +217,7 @@ def head_lines(zoom: MeasuredZoom) -> list[str]:
 def how_to_put_in(zooms: Sequence[MeasuredZoom]) -> str:
     """How the lines of a head are put into a rig file by hand, in one sentence without its end."""
     measured = any(zoom.guide_number is not None for zoom in zooms)
-    own = "the lines zoom, guide_number, guide_number_unit and iso" if measured else "the line zoom"
+    own = "the lines zoom, guide_number, guide_number_beam, guide_number_unit and iso" if measured else "the line zoom"
     which = "these lines" if len(zooms) == 1 else "the lines of one zoom setting"
     return (
         f"In your rig file, delete from its [[head]] {own} and all of beam (one line, or the table [head.beam] down to "

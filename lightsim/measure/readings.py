@@ -7,12 +7,12 @@ docs/measure.md says how to take them, lightsim.measure.sheet_readings and flash
 from __future__ import annotations
 
 import math
-from fractions import Fraction
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, Field, model_validator
 
 from lightsim.measure.posterior import NORMAL_95
+from lightsim.rig.fractions import power as power_of
 from lightsim.rig.units import Number
 
 SIXTH = 0.167  # stops; camera settings go in thirds, so the nearest one is at most a sixth off
@@ -207,25 +207,6 @@ class SheetReadings(NamedSheet):
         return self
 
 
-def _power(value: Any) -> Any:
-    """A power as people write it: "1/16", "full", or a share."""
-    if isinstance(value, str):
-        text = value.strip().lower()
-        try:
-            return 1.0 if text == "full" else float(Fraction(text.replace(" ", "")))
-        except (ValueError, ZeroDivisionError):
-            raise ValueError('this is no power of a flash. Try "1/16", or "full"') from None
-    return value
-
-
-def power_words(power: float) -> str:
-    """A power as flashes show it: "full", "1/16", or a share."""
-    if power == 1:
-        return "full"
-    parts = Fraction(power).limit_denominator(1024)
-    return str(parts) if math.isclose(float(parts), power, rel_tol=1e-6) else f"{power:.4g}"
-
-
 Mark = tuple[
     Annotated[Number, Field(ge=1, le=20_000, description="mm from the middle")],
     Annotated[Number, Field(ge=-3, le=14, description="stops below the middle")],
@@ -259,7 +240,7 @@ class ZoomReadings(_Model):
     ] = None
     iso: Annotated[Number, Field(ge=1, le=1_000_000, description="ISO speed from 1 to 1000000; try 100")] = 100.0
     power: Annotated[
-        Number, BeforeValidator(_power), Field(ge=1 / 1024, le=1, description='from 1/1024 to 1; try "1/16"')
+        Number, BeforeValidator(power_of), Field(ge=1 / 1024, le=1, description='from 1/1024 to 1; try "1/16"')
     ] = 1.0
     brighter: Annotated[Number, Field(ge=-6, le=6, description="stops from -6 to 6; try 0")] = 0.0
 

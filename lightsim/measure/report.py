@@ -10,6 +10,7 @@ import numpy as np
 from lightsim.light import backward
 from lightsim.light.estimate import Estimate
 from lightsim.light.light import SUBJECT, Light
+from lightsim.measure.exposure import lens_stops
 from lightsim.measure.falloff import FACING_LENS
 from lightsim.measure.figure import Figure
 from lightsim.measure.figures import figures
@@ -69,6 +70,7 @@ class Report:
     seed: int
     notes: tuple[str, ...]
     heads: int = 1  # how many
+    lens_stops: float = 0.0  # that the picture loses against the marked f-number
     steps: tuple[Step, ...] = ()  # what each number with a range among the materials does to the figures
     plain: tuple[Plain, ...] = ()  # the numbers of the materials of which no range is known
 
@@ -101,6 +103,7 @@ def report(light: Light, *, check_backward: bool = False) -> Report:
         seed=light.seed,
         notes=(*warnings(light), *placed.notes),
         heads=len(placed.heads),
+        lens_stops=lens_stops(placed.rig.lens, working_f_number=placed.working_f_number),
     )
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from lightsim.light.arrivals import Arrivals
-from lightsim.light.beam import intensity
+from lightsim.light.beam import intensity, off_axis
 from lightsim.light.cast import MISS, OFFSET
 from lightsim.light.light import SUBJECT, Light
 from lightsim.light.scene import Scene
@@ -144,7 +144,8 @@ def _head(scene: Scene, number: int, direction: NDArray[np.float64]) -> NDArray[
     """Luminance of a head's window towards rays that come to it, (n,): intensity over its area as seen."""
     lamp = scene.heads[scene.head_part.index(number)]
     cosine = -(direction @ lamp.forward)
-    bright = lamp.share * intensity(lamp.beam, cosine) / (lamp.width * lamp.height * np.maximum(cosine, 1e-9))
+    profile = intensity(lamp.beam, cosine, off_axis(lamp, direction, sign=-1.0))
+    bright = lamp.share * profile / (lamp.width * lamp.height * np.maximum(cosine, 1e-9))
     return np.asarray(np.where(cosine > 0, bright, 0.0))
 
 

@@ -9,6 +9,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from lightsim.rig import meant
+from lightsim.rig.beam import Beam
 from lightsim.rig.errors import (
     LONGEST,
     RigError,
@@ -22,12 +24,11 @@ from lightsim.rig.errors import (
     shorten,
     told,
 )
-from lightsim.rig.known import NAMED_LISTS, Known, Path, child, fields_of, is_length, look, spoken, words_of
-from lightsim.rig.units import INCH, LARGEST
+from lightsim.rig.head import HeadSpec
+from lightsim.rig.known import NAMED_LISTS, Known, Path, child, fields_of, look, spoken, words_of
 from lightsim.sheet.sheet import BY_SIDE, SHARES, Sheet
 
 MOST_FAULTS = 3  # told at once; with the first ones mended the others often go
-_PERCENT = 100.0
 _BOUNDS = {"greater_than_equal": "ge", "less_than_equal": "le", "greater_than": "gt", "less_than": "lt"}
 _NUMBER_WANTED = ("float_type", "int_type", "int_from_float", "float_parsing", "int_parsing", "int_parsing_size")
 _LIST_WANTED = ("tuple_type", "list_type")
@@ -62,6 +63,11 @@ _MEANT = {
         ("absorption", "absorptance", "absorbed", "black"), "leaving it out: what no key names is absorbed"
     ),
 }
+# What data sheets call the full angle of a flash, whole keys.
+_FULL_ANGLES = (
+    *("coverage", "coverage_angle", "angle_of_coverage", "flash_coverage", "full_angle", "beam_angle", "field_angle"),
+    *("illumination_angle", "angle_of_illumination", "lighting_angle", "angle_of_view", "spread"),
+)
 _MISSPELT = 0.88  # likeness (difflib) from which a key, or a word of one, is another that is misspelt
 
 
@@ -128,7 +134,7 @@ def _sentence(path: Path, fault: dict[str, Any], data: Any) -> str:
         path = path[:-1]  # of a list that is too short, what is missing is no key
         kind = "too_short"
     known = look(path, data)
-    key = spoken(path, data)
+    key = spoken(_written(path, data), data)
     if kind == "extra_forbidden":
         return _unknown_key(path, data, known)
     if kind == "missing":
@@ -136,12 +142,18 @@ def _sentence(path: Path, fault: dict[str, Any], data: Any) -> str:
     if kind.startswith("union_tag"):
         return _unknown_kind(path, data, known)
     allowed, remedy = _described(known)
+    remedy = meant.example(remedy, known, of_list=isinstance(path[-1] if path else "", int))
     if kind == "value_error":
         what, own_allowed, own_remedy = _parts(str(fault["ctx"]["error"]))
         where = key if isinstance(value, dict) or not path else f"{key} = {given(value)}"
         if own_remedy and own_remedy.startswith("it without quotes"):
             several = isinstance(value, list | tuple)
-            own_remedy = _ONE_NUMBER if several else _number_from(value, data) or _WRITE_NUMBER
+            own_remedy = meant.sizes_from(value, data, known) if known.owner is Beam else ""
+            own_remedy = own_remedy or meant.number_from(value, data, known) or _WRITE_NUMBER
+            own_remedy = _ONE_NUMBER if several else own_remedy
+        elif own_fraction := meant.fraction_from(value, known):
+            own_remedy = own_fraction
+        own_remedy = own_remedy or (meant.number_from(value, data, known) if isinstance(value, str) else "")
         return told(where, what=what, allowed=own_allowed or allowed, remedy=own_remedy or remedy or "another value")
     what, allowed, remedy = _wrong_value(kind, value, path, fault.get("ctx") or {}, data, known)
     return told(f"{key} = {given(value)}", what=what, allowed=allowed, remedy=remedy)
@@ -152,11 +164,12 @@ def _wrong_value(
 ) -> tuple[str, str, str]:
     """What is wrong, what is allowed and what to try for a value of a key that is known."""
     allowed, remedy = _described(known)
+    remedy = meant.example(remedy, known, of_list=bool(path) and isinstance(path[-1], int))
     if isinstance(value, float) and not math.isfinite(value):
         return "this is not a number that one could measure", allowed, remedy or "a plain number, such as 1.5"
     if kind in _BOUNDS:
         side = "too small" if kind.startswith("greater") else "too large"
-        return f"this is {side}", allowed, _within(value, ctx, data, known) or remedy or "a number in that range"
+        return f"this is {side}", allowed, meant.within(value, ctx, data, known) or remedy or "a number in that range"
     if kind in _NUMBER_WANTED:
         if isinstance(value, float):
             return "this must be a whole number", allowed, f"{value:.0f}" if abs(value) < 1e15 else "a whole number"
@@ -165,7 +178,7 @@ def _wrong_value(
         if isinstance(value, list | tuple):
             same = known.owner is Sheet and path[-1] in SHARES and path[-1] not in BY_SIDE
             return "this must be a number", allowed, "one number, the same both ways" if same else _ONE_NUMBER
-        return "this must be a number", allowed, _number_from(value, data) or remedy or _WRITE_NUMBER
+        return "this must be a number", allowed, meant.number_from(value, data, known) or remedy or _WRITE_NUMBER
     if kind == "literal_error":
         words = words_of(known.field) if known.field else ()
         near = closest(value, words) if isinstance(value, str) else None
@@ -181,7 +194,10 @@ def _wrong_value(
     if kind in _LIST_WANTED:
         if isinstance(value, dict) and len(path) == 1:
             return "this must be a list of tables", allowed, f"double brackets, [[{path[0]}]]"
-        remedy = _number_from(value, data) or remedy or "square brackets around it, even for one"
+        own = meant.sizes_from(value, data, known)
+        if not own and "," not in remedy:  # one number may stand for a list of one
+            own = meant.number_from(value, data, known)
+        remedy = own or remedy or "square brackets around it, even for one"
         return "this must be a list in square brackets", allowed, remedy
     if kind in _TABLE_WANTED:
         if isinstance(value, list) and len(path) == 1:
@@ -204,6 +220,11 @@ def _unknown_key(path: Path, data: Any, known: Known) -> str:
     near = closest(str(path[-1]), words)
     where = spoken(path[:-1], data) if len(path) > 1 else ""
     remedy = f"{quoted(near)}, if you meant that" if near else "leaving it out"
+    if known.owner in (Beam, HeadSpec) and str(path[-1])[:60].casefold().replace(" ", "_") in _FULL_ANGLES:
+        half = meant.half_of(_at(path, data))
+        remedy = f"{half if known.owner is Beam else f'beam = {{ {half} }}'}, half of each full angle of a data sheet"
+        if "=" not in half:
+            remedy = '"half_value_angle" in its beam, half of each full angle of a data sheet'
     if known.owner is Sheet:
         remedy = _meant(str(path[-1]), words) or (remedy if near else f"leaving it out; {_MORE}")
     return told(where, what=f"the key {quoted(str(path[-1]))} is not known", allowed=", ".join(words), remedy=remedy)
@@ -267,50 +288,13 @@ def _parts(message: str) -> tuple[str, str, str]:
     return (found[1], found[2] or "", found[3] or "") if found else (message, "", "")
 
 
-def _within(value: Any, ctx: dict[str, Any], data: Any, known: Known) -> str:
-    """A number that would do in place of one out of range, in the file's unit."""
-    low, high = ctx.get("ge", ctx.get("gt")), ctx.get("le", ctx.get("lt"))
-    if not isinstance(value, int | float):
-        return ""
-    length = known.field is not None and is_length(known.field)
-    if length and value == 0:
-        return "the length that a ruler gives"
-    if high is not None and high <= 1 < value <= _PERCENT * high:
-        return f"{value / _PERCENT:g} if {value:g} was a percentage"
-    if low is not None and low >= 0 > value and -value >= low and abs(value) < 1e4:
-        return f"{-value:g}"
-    bound = low if low is not None else high
-    if bound is None:
-        return ""
-    if "lt" in ctx or abs(bound) == LARGEST:  # the limit of all lengths: the key may have a narrower one
-        return "a number nearer to 0"
-    if not length or not _in_inches(data):
-        return f"{bound:.6g}"
-    # Rounded to four digits, but never out of the range.
-    number = f"{bound / INCH * (1 + 5e-4 if low is not None else 1 - 5e-4):.4g}"
-    return f'{number}; is the file in mm? Then unit = "mm"' if high is not None and 0 < value <= high else number
-
-
-def _number_from(value: Any, data: Any) -> str:
-    """The number that a text was meant to be, if one can tell."""
-    found = (
-        re.fullmatch(r"\s*([-+]?\d{1,9}(?:[.,]\d{1,9})?)\s*(%|mm|\"|in|inch|[xX×])?\s*", value)
-        if isinstance(value, str)
-        else None
-    )
-    if found is None:
-        return ""
-    number = float(found[1].replace(",", "."))
-    if found[2] == "%":
-        return f"{number / _PERCENT:g}"
-    if found[2] in ("x", "X", "×"):
-        return f"{number:g} without quotes and {found[2]}"
-    unit = f"; lengths are in {'inch' if _in_inches(data) else 'mm'} in this file" if found[2] else ""
-    return f"{number:g} without quotes{unit}"
-
-
-def _in_inches(data: Any) -> bool:
-    return isinstance(data, dict) and data.get("unit") == "inch"
+def _written(path: Path, data: Any) -> Path:
+    """The path as far as the file has it: models make a list or a table of one number."""
+    for depth, key in enumerate(path, 1):
+        data = child(data, key)
+        if data is not None and not isinstance(data, dict | list | tuple):
+            return path[:depth]
+    return path
 
 
 def _at(path: Sequence[str | int], data: Any) -> Any:

@@ -13,7 +13,9 @@ from pydantic import BaseModel, BeforeValidator
 from pydantic.fields import FieldInfo
 
 from lightsim.rig.errors import shorten
-from lightsim.rig.models import HeadSpec, PartSpec, Placement, Rig
+from lightsim.rig.head import HeadSpec
+from lightsim.rig.models import PartSpec, Rig
+from lightsim.rig.placement import Placement
 from lightsim.rig.units import Length
 from lightsim.sheet.sheet import TABLES, Sheet
 

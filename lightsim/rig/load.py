@@ -13,8 +13,9 @@ from lightsim.rig.errors import RigError, alternatives, closest, either, fault, 
 from lightsim.rig.faults import rig_error
 from lightsim.rig.known import fields_of
 from lightsim.rig.library import design_files, library_materials, near_materials
-from lightsim.rig.models import NAMED_ANCHORS, Rig
+from lightsim.rig.models import Rig
 from lightsim.rig.place import PlacedRig, place
+from lightsim.rig.placement import NAMED_ANCHORS
 from lightsim.rig.reading import parse, plain, read_text
 from lightsim.rig.units import INCH
 from lightsim.sheet import Sheet

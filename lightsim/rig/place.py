@@ -13,10 +13,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from lightsim.rig.beam import Beam, beam_solid_angle
+from lightsim.rig.camera import working_f_number
 from lightsim.rig.errors import RigError, fault, naming
+from lightsim.rig.head import C, HeadSpec
 from lightsim.rig.mesh import Mesh
 from lightsim.rig.meshes import MOST_TRIANGLES, MeshFile, read_mesh
-from lightsim.rig.models import Beam, HeadSpec, PartSpec, Placement, Rig
+from lightsim.rig.models import PartSpec, Rig
+from lightsim.rig.photometric import with_file
+from lightsim.rig.placement import Placement
 from lightsim.rig.shapes import Box, Cone, Disc, FlatSheet, held_point, triangulate
 from lightsim.sheet import Sheet
 
@@ -74,6 +79,12 @@ class PlacedRig:
         return width, height
 
     @property
+    def working_f_number(self) -> float:
+        """Effective f-number, of the light at the sensor."""
+        distance = self.working_distance
+        return working_f_number(self.rig.lens, magnification=self.magnification, working_distance=distance)
+
+    @property
     def pixel(self) -> float:
         """Width of a pixel at the subject, mm."""
         return self.rig.camera.sensor[0] / self.rig.camera.pixels[0] / self.magnification
@@ -88,9 +99,10 @@ BLACK = Sheet(diffuse_reflectance=0.05, about="black barrel and body", source="a
 def place(rig: Rig, *, materials: Materials, folder: Path | None = None, index: int = 0) -> PlacedRig:
     """Parts and heads of a rig at its index-th magnification.
 
-    materials: looks up a sheet by name (rig file first, then the library); folder: where mesh files are sought.
-    Raises RigError for unknown anchors, anchors in a circle, unknown materials, meshes that cannot be used, parts too
-    far away, too many triangles.
+    materials: looks up a sheet by name (rig file first, then the library); folder: where mesh and photometric files
+    are sought.
+    Raises RigError for unknown anchors, anchors in a circle, unknown materials, meshes and photometric files that
+    cannot be used, parts too far away, too many triangles.
     """
     distance = rig.lens.working_distance[index]
     barrel = rig.lens.length + rig.lens.extension
@@ -124,11 +136,12 @@ def place(rig: Rig, *, materials: Materials, folder: Path | None = None, index: 
             frames[name] = _frame(name, spec.place, base, _held(spec, titles[name], folder))
         return frames[name]
 
-    intensity = [_axial_intensity(spec) for spec in rig.head]
-    energy = [i * beam_solid_angle(spec.beam) for i, spec in zip(intensity, rig.head, strict=True)]
+    lamps = [_with_files(spec, titles[spec.name], folder) for spec in rig.head]
+    intensity = [_axial_intensity(spec) for spec in lamps]
+    energy = [i * beam_solid_angle(spec.beam) for i, spec in zip(intensity, lamps, strict=True)]
     heads = tuple(
         _head(spec, *frame(spec.name, ()), share=e / sum(energy), intensity=i)
-        for spec, e, i in zip(rig.head, energy, intensity, strict=True)
+        for spec, e, i in zip(lamps, energy, intensity, strict=True)
     )
     parts, notes = [*_camera(rig, distance, barrel)], []
     count = 0
@@ -211,6 +224,17 @@ def _held(spec: HeadSpec | PartSpec, title: str, folder: Path | None) -> Point:
         raise RigError(f"{title}: {error}") from None
 
 
+def _with_files(spec: HeadSpec, title: str, folder: Path | None) -> HeadSpec:
+    """A head whose beams have the content of their photometric files."""
+    read = {}
+    for key in ("beam", "guide_number_beam"):
+        beam = getattr(spec, key)
+        if beam is not None and beam.file is not None:
+            with naming(title, key):
+                read[key] = with_file(beam, folder=folder)
+    return spec.model_copy(update=read) if read else spec
+
+
 def _pane(spec: HeadSpec) -> FlatSheet:
     width, height = spec.window
     return FlatSheet(shape="sheet", width=width, height=height)
@@ -221,25 +245,13 @@ def _moved(mesh: Mesh, origin: Point, turned: NDArray[np.float64]) -> Mesh:
 
 
 def _axial_intensity(spec: HeadSpec) -> float:
-    """cd s at full power: C N^2 d^2 / S with N d the guide number, C = 250 (ISO 2720 as quoted by Conrad)."""
+    """cd s at full power: C N^2 d^2 / S with N d the guide number (ISO 2720 as quoted by Conrad)."""
     metres = spec.guide_number * (0.3048 if spec.guide_number_unit == "ft" else 1.0)
-    return 250.0 * metres**2 / spec.iso
-
-
-def beam_solid_angle(beam: Beam) -> float:
-    """Energy over axial intensity, sr: 2 pi int I / I(0) sin d(angle)."""
-    if beam.cos_power is not None:
-        return 2 * np.pi / (beam.cos_power + 1)
-    angle = np.radians(beam.angle)
-    intensity = np.array(beam.intensity) / beam.intensity[0]
-    # Exact for an intensity that is straight between the given angles.
-    lower, upper = angle[:-1], angle[1:]
-    slope = np.diff(intensity) / np.diff(angle)
-    constant = intensity[:-1] - slope * lower
-    piece = constant * (np.cos(lower) - np.cos(upper)) + slope * (
-        np.sin(upper) - upper * np.cos(upper) - np.sin(lower) + lower * np.cos(lower)
-    )
-    return float(2 * np.pi * piece.sum())
+    on_axis = C * metres**2 / spec.iso
+    if spec.guide_number_beam is None:
+        return on_axis
+    # Another zoom setting throws the same light into another solid angle.
+    return on_axis * beam_solid_angle(spec.guide_number_beam) / beam_solid_angle(spec.beam)
 
 
 def _head(spec: HeadSpec, origin: Point, turned: NDArray[np.float64], *, share: float, intensity: float) -> Head:

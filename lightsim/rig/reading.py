@@ -11,6 +11,7 @@ from typing import Any
 from lightsim.rig.errors import RigError, alternatives, closest, fault, file_name, given, quoted, shorten
 from lightsim.rig.known import Path, is_number_of_sheet, key_path, spoken
 from lightsim.rig.library import design_files
+from lightsim.rig.meant import unquoted
 from lightsim.sheet.sheet import TABLES
 
 MOST_BYTES = 1_000_000
@@ -220,10 +221,10 @@ def _not_toml(message: str, text: str, file: str) -> RigError:
     without_zero = _WITHOUT_ZERO.search(bare)
     if _CURLY.search(bare):
         what, remedy = "curly quotes", "straight quotes, \" or ', in place of the curly ones"
+    elif not open_quote and (words := unquoted(bare)):
+        remedy = words
     elif re.search(r"=\s*-?\d+,\d", line):
         remedy = "a point for the decimals"
-    elif re.search(r"=\s*-?[\d.]+\s*(mm|cm|m|inch|in|%|°)", line):
-        remedy = "the number without its unit"
     elif without_zero:
         remedy = f"{without_zero[1]}0.{without_zero[2]}, with a 0 before the point"
     elif open_quote:

@@ -15,10 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lightsim.rig.errors import RigError
+from lightsim.rig.head import HeadSpec
 from lightsim.rig.keys import find, with_value
 from lightsim.rig.known import Path, is_length, key_path, look
 from lightsim.rig.load import LoadedRig, load_data, placed
-from lightsim.rig.models import HeadSpec, PartSpec
+from lightsim.rig.models import PartSpec
 from lightsim.rig.place import PlacedRig
 from lightsim.rig.shapes import Box, Cone, CurvedSheet, Disc, Dome, FlatSheet, Funnel, MeshFile, triangulate
 from lightsim.rig.units import INCH

@@ -39,9 +39,26 @@ Gloss = Annotated[
 ]
 THINNEST, THICKEST = 0.005, 100.0  # mm
 LIGHTEST, HEAVIEST = 1.0, 50_000.0  # g/m2
+LEAST_HEAT, MOST_HEAT = 100.0, 5000.0  # J/(kg K): lead has 130, water 4200 (handbook values from memory)
+SOFTEST, HARDEST = 30.0, 2000.0  # degrees C
+
+
+def _in_joule(value: Any) -> Any:
+    """A specific heat, refused in words where it was meant in kJ/(kg K), as many tables have it."""
+    if isinstance(value, int | float) and not isinstance(value, bool) and LEAST_HEAT <= 1000 * value <= MOST_HEAT:
+        raise ValueError(
+            f"is this in kJ/(kg K)? Allowed: J/(kg K), from {LEAST_HEAT:g} to {MOST_HEAT:g}. Try {1000 * value:g}"
+        )
+    return value
+
+
 # Read from a file in inches with context={"scale": 25.4}; the limits hold in mm, after the conversion.
 Thickness = Annotated[float, BeforeValidator(millimetres), Field(ge=THINNEST, le=THICKEST, allow_inf_nan=False)]
 Grammage = Annotated[float, Field(ge=LIGHTEST, le=HEAVIEST, strict=True, allow_inf_nan=False)]
+SpecificHeat = Annotated[
+    float, BeforeValidator(_in_joule), Field(ge=LEAST_HEAT, le=MOST_HEAT, strict=True, allow_inf_nan=False)
+]
+Softens = Annotated[float, Field(ge=SOFTEST, le=HARDEST, strict=True, allow_inf_nan=False)]
 NUMBERS = (
     "straight",
     "pores",
@@ -54,7 +71,7 @@ NUMBERS = (
     "metallic_reflectance",
     "roughness",
 )  # what the sheet does to light
-BODY = ("thickness", "grammage")  # what it is besides, which light does not ask for
+BODY = ("thickness", "grammage", "specific_heat", "softens")  # what it is besides, which light does not ask for
 TABLES = (*NUMBERS, *BODY)  # keys that may be written as { value, low, high, known, source }
 SHAPES = ("pore_depth", "half_value_angle", "roughness")  # say how light is spread, and the others how much
 SHARES = tuple(key for key in NUMBERS if key not in SHAPES)
@@ -65,6 +82,8 @@ _BOUNDS = {
     "roughness": (0.05, 0.5),
     "thickness": (THINNEST, THICKEST),
     "grammage": (LIGHTEST, HEAVIEST),
+    "specific_heat": (LEAST_HEAT, MOST_HEAT),
+    "softens": (SOFTEST, HARDEST),
 }
 BY_SIDE = ("diffuse_reflectance", "glossy_reflectance", "metallic_reflectance")
 
@@ -109,9 +128,11 @@ class Sheet(BaseModel, frozen=True, extra="forbid"):
     layers: names of sheets in contact, from front to back, in place of all these numbers.
     thickness [mm], grammage [g/m2]: for those who cut and carry the sheet; None if not known. No figure of the light
         depends on them.
+    specific_heat [J/(kg K)], softens [degrees C, where it scorches, softens or melts]: for what the flash does to it;
+        None if not known.
     origins: low, high, source and how it is known of each number that a file writes as a table
         { value, low, high, known, source, against }.
-    body: the same of thickness [mm] and grammage, which are no numbers of the light.
+    body: the same of thickness, grammage, specific_heat and softens, which are no numbers of the light.
     made_of: names and sheets of the layers of a stack, for the ranges of their own numbers.
     Raises pydantic.ValidationError (a ValueError) where the shares of a side sum to more than 1.
     """
@@ -162,12 +183,20 @@ class Sheet(BaseModel, frozen=True, extra="forbid"):
         Grammage | None,
         Field(description="mass of a square metre of the sheet in g/m2, from 1 to 50000; try 80 for copy paper"),
     ] = None
+    specific_heat: Annotated[
+        SpecificHeat | None,
+        Field(description="heat that warms 1 kg of it by one degree, in J/(kg K), from 100 to 5000; try 1340"),
+    ] = None
+    softens: Annotated[
+        Softens | None,
+        Field(description="temperature at which it scorches, softens or melts, in degrees C, from 30 to 2000; try 100"),
+    ] = None
     about: Annotated[str, Field(max_length=300, description="what it is, at most 300 letters")] = ""
     source: Annotated[str, Field(max_length=500, description="where its numbers come from, at most 500 letters")] = ""
     origins: dict[str, Origin] = Field(
         default={}, exclude=True, description="what the tables of the numbers say beside value; no key of a file"
     )
-    body: dict[str, Origin] = Field(default={}, exclude=True, description="as origins, of thickness and grammage")
+    body: dict[str, Origin] = Field(default={}, exclude=True, description="as origins, of what no light asks for")
     made_of: tuple[tuple[str, Sheet], ...] = Field(default=(), exclude=True)
 
     def __hash__(self) -> int:

@@ -56,7 +56,7 @@ def numbers(sheet: Sheet) -> list[Number]:
 
 
 def body(sheet: Sheet) -> list[Number]:
-    """Thickness [mm] and grammage [g/m2] of a sheet, as far as it states them; no shares of the light."""
+    """Thickness, grammage, specific heat, where it softens, as far as a sheet states them; no shares of the light."""
     found = []
     for key in BODY:
         value, origin = getattr(sheet, key), sheet.body.get(key, Origin())

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from lightsim.light.scene import Scene, build
-from lightsim.rig.models import Beam
+from lightsim.rig.beam import Beam
 from lightsim.rig.place import Head, Part, rotation
 from lightsim.rig.shapes import Box, Cone, CurvedSheet, Disc, FlatSheet, Mesh, RoundHole, Shape, triangulate
 from lightsim.sheet import Sheet
