@@ -4,6 +4,7 @@ rig = lightsim.load("white-box")     # a ready design, or the path of a rig file
 light = lightsim.trace(rig)          # light paths, until the illuminance is known to 0.5 %
 arrivals = light.at((0, 0, 0))       # numpy arrays: where light at the subject comes from, and how much
 report = lightsim.report(light)      # all figures with error bars, verdict, what a test frame should show
+plan = lightsim.plan(light, report)  # settings to start from, power left, and what limits the picture
 """
 
 from __future__ import annotations
@@ -16,9 +17,10 @@ if TYPE_CHECKING:
     from lightsim.light.light import Light
     from lightsim.measure.report import Report
     from lightsim.rig.load import LoadedRig
+    from lightsim.shot.plan import Plan
 
 __version__ = "0.1.0"
-__all__ = ["load", "report", "trace"]
+__all__ = ["load", "plan", "report", "trace"]
 
 
 def load(path_or_name: str | Path) -> LoadedRig:
@@ -52,3 +54,13 @@ def report(light: Light, *, check_backward: bool = False) -> Report:
     from lightsim.measure.report import with_ranges
 
     return with_ranges(make(light, check_backward=check_backward), light)
+
+
+def plan(light: Light, report: Report) -> Plan:
+    """The plan of a shot from a traced rig and its report: settings to start from, power left, what limits the picture.
+
+    Raises RigError where no light falls on the side of the subject that faces the lens.
+    """
+    from lightsim.shot.plan import plan_of
+
+    return plan_of(light, report)

@@ -112,7 +112,7 @@ def test_report_covers_all_magnifications_with_verdict_and_test_frame():
         assert words in result.stdout, words
     assert re.search(r"^magnification, subject to lens +1x, 95 mm +(by materials +)?2x, 55 mm", result.stdout, re.M)
     assert "Illuminance vector" not in result.stdout
-    assert len(result.stdout.splitlines()) < 95
+    assert len(result.stdout.splitlines()) < 105
 
 
 def test_report_all_names_every_figure_and_explain_defines_it():
@@ -288,6 +288,57 @@ def test_new_writes_a_rig_that_check_accepts(tmp_path, monkeypatch):
     assert "# mine" not in (tmp_path / "white-box.toml").read_text()
 
 
+# Of the white box with other lines in its head. By hand, from C GN^2 / S and 2 pi / (m + 1): cos^4 holds 1.2566 sr,
+# cos^24 0.2513 sr, a fifth of it, so the same light has a guide number smaller by the square root of 5 on the axis.
+@pytest.mark.parametrize(
+    "lines, words",
+    [
+        (
+            "guide_number_beam = { cos_power = 24 }",
+            ["at 35 mm, which is 13.4 m with the beam in use, 80 mm"],
+        ),
+        ("guide_number_beam = { cos_power = 4 }", ["at 35 mm, 80 mm up"]),
+        # 250 x 900 / 100 = 2250 cd s, times 1.2566 sr: 2827 lm s.
+        ("energy = 20", ['Note: head "flash"', "2830 lm s", "141 for each of its 20 J", "add guide_number_beam"]),
+        ("energy = 400", ["7.07 for each of its 400 J", "beyond the coverage"]),
+        (
+            "beam = { half_value_angle = [78, 60] }",
+            ["beam.half_value_angle = [78, 60] is wider", "Half of it would be [39, 30]."],
+        ),
+        ("beam = { half_value_angle = 70 }", ["Is that the full angle? Half of it would be 35."]),
+        ("beam = { half_value_angle = 60 }", []),
+        ("energy = 75", []),  # 37.7 lm s/J
+    ],
+)
+def test_check_tells_what_follows_from_the_numbers_of_a_head_and_asks(tmp_path, lines, words):
+    text = design_path("white-box").read_text()
+    table = r"^\[head\.beam\]\n(?:#.*\n)*cos_power = .*\n"
+    for gone in (r"^energy = .*\n", *([table] if lines.startswith("beam") else [])):
+        text, count = re.subn(gone, "", text, flags=re.MULTILINE)
+        assert count == 1
+    text, count = re.subn(r"^(guide_number = .*\n)", rf"\1{lines}\n", text, flags=re.MULTILINE)
+    assert count == 1
+    (tmp_path / "mine.toml").write_text(text)
+    said = " ".join(run("check", tmp_path / "mine.toml").stdout.split())
+    assert [each for each in words if each not in said] == [], said
+    assert ('Note: head "flash"' in said) == any("at 35 mm" not in each for each in words)
+
+
+@pytest.mark.parametrize("text, value", [("2", 2), ("2x", 2), ("1:1", 1), ("2:1", 2), (" 1 : 2 ", 0.5), ("1.5:1", 1.5)])
+def test_magnifications_are_taken_as_people_write_them(text, value):
+    assert options.magnification(text) == value
+
+
+@pytest.mark.parametrize("text", ["1:0", ":1", "1:1:1", "life size", "nan"])
+def test_what_is_no_magnification_is_refused(text):
+    with pytest.raises(RigError, match="Try 2 for 2x"):
+        options.magnification(text)
+
+
+def test_a_ratio_picks_the_magnification_of_a_rig():
+    assert "at 2x, 55 mm before the lens" in run("compare", "bare-flash", "--magnification", "2:1", *ROUGH).stdout
+
+
 # The clearance that check prints without tracing is the report's figure.
 def test_check_gives_the_clearance_of_the_report():
     report = lightsim.report(lightsim.trace(lightsim.load("foam-arc"), error=0.05))
@@ -333,7 +384,7 @@ def test_figures_writes_every_picture(tmp_path):
     of_each = ("portrait-alike", "portrait-same-flash", "highlight-ball", "highlight-wing-case", "source")
     of_each += ("rig-side", "rig-front")
     of_all = ("edge-across", "edge-up-down", "hair-across", "hair-up-down", "falloff")
-    of_all += ("field-across", "field-up-down", "budget", "cost")
+    of_all += ("field-across", "field-up-down", "budget", "cost", "power", "frames")
     expected = {f"{name}.png" for name in of_all}
     expected |= {f"{name}-{design}.png" for name in of_each for design in ("bare-flash", "flat-foam")}
     expected.add("pieces-flat-foam.png")  # a bare flash has none

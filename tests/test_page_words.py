@@ -190,8 +190,10 @@ def test_a_rig_at_two_magnifications_is_told_from_the_smaller_to_the_larger():
     assert "2x:" in whole
     sources = [text for _, text in page.all("dd")]
     assert all(source in sources for source in designs[0].loaded.sources.values())
-    frames = [text for _, text in page.all("p") if text.startswith(("1x:", "2x:"))]
-    assert len({text[3:] for text in frames}) == 2
+    (section,) = [text for attributes, text in page.all("section") if attributes.get("id") == "frame"]
+    frames = [line for line in section.splitlines() if line.startswith(("1x:", "2x:"))]
+    assert [line[:3] for line in frames] == ["1x:", "2x:"]
+    assert len({line[3:] for line in frames}) == 2
 
 
 def test_materials_stand_with_their_ends_their_basis_and_their_source():

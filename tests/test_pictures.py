@@ -11,6 +11,7 @@ import pytest
 
 import lightsim
 from lightsim.light.light import light_of
+from lightsim.measure.exposure import lens_stops
 from lightsim.measure.first_words import first_words
 from lightsim.measure.hints import hints
 from lightsim.measure.report import Verdict, report
@@ -69,8 +70,10 @@ def test_a_head_on_the_axis_where_the_background_is_does_not_stop_the_falloff_ch
 
 def test_the_same_flash_at_two_magnifications_differs_by_the_effective_aperture():
     # N (1 + m), textbooks, from memory: from 1x to 2x 2 log2(3 / 2) = 1.17 stops, where the light is the same.
-    one = report(lit())
-    two = replace(one, magnification=2.0)
+    light = lit()
+    one = report(light)
+    two = replace(one, magnification=2.0, lens_stops=lens_stops(light.placed.rig.lens, working_f_number=24))
+    assert one.lens_stops == pytest.approx(2.0)  # 2 log2 2, at 1x
     brightest, darker = stops_darker([one, two])
     assert brightest == 0
     assert darker == pytest.approx(-1.17, abs=0.005)

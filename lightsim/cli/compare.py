@@ -22,6 +22,7 @@ _COLUMNS = (
     ("size.hot_spot", "hot spot, stops"),
     ("loss.total", "light lost, stops"),
     ("loss.per_doubling", "stops per doubling of area"),
+    ("exposure.headroom", "power left, stops"),
     ("shadow.edge_x", "shadow edge, mm"),
     ("highlight.diameter_share", "highlight width, % of ball"),
     ("highlight.count", "highlights"),

@@ -3,19 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from math import isclose
 
 from lightsim.cli.fits import Fit, fit_of, will_it_fit
 from lightsim.cli.layout import Cell, Line, Row, sentence, table
 from lightsim.cli.notes import told
 from lightsim.light.scene import build
 from lightsim.measure.clearance import clearance
+from lightsim.measure.exposure import luminous_energy
 from lightsim.measure.rounding import length
 from lightsim.measure.warnings import behind_subject
+from lightsim.rig.beam import EVEN, Beam, EachWay
+from lightsim.rig.errors import given
+from lightsim.rig.head import C, HeadSpec
 from lightsim.rig.load import LoadedRig, material
 from lightsim.rig.mesh import area, bounds
-from lightsim.rig.models import NAMED_ANCHORS, HeadSpec, PartSpec, Placement
-from lightsim.rig.place import PlacedRig
+from lightsim.rig.models import PartSpec
+from lightsim.rig.place import Head, PlacedRig
+from lightsim.rig.placement import NAMED_ANCHORS, Placement
 from lightsim.rig.shapes import triangulate
+from lightsim.rig.units import INCH
 from lightsim.sheet import Sheet
 from lightsim.sheet.body import odd_body
 from lightsim.sheet.ends import moved
@@ -30,6 +38,18 @@ _SHAPED = {  # numbers that say how light is spread, and the shares whose light 
 _ROUNDING = 1e-9  # of sums of shares
 _LITTLE = 0.02  # of the light: a share that stops short or gives way by less is not worth a note
 _SQUARE_CM = 100.0  # mm^2
+_FOOT = 12 * INCH / 1000  # m
+_SAME = 0.005  # of a guide number: what differs by less is told once
+_EFFICACY = (15.0, 60.0)  # lm s per joule of stored energy: half and nearly twice of what xenon flashes make; a choice
+_TOO_MUCH = (
+    "The guide number may be that of a zoom setting with a narrower beam (then add guide_number_beam), in feet, or at "
+    "another ISO speed; or the energy that of a lower power"
+)
+_TOO_LITTLE = (
+    "The guide number may be at another ISO speed or in another unit, or the beam to which it belongs wider than "
+    "stated, as at a long zoom setting, where the light spreads beyond the coverage; or the energy may be of several "
+    "heads"
+)
 
 
 def contents(loaded: LoadedRig, fit: Fit | None = None) -> list[Line]:
@@ -50,6 +70,9 @@ def contents(loaded: LoadedRig, fit: Fit | None = None) -> list[Line]:
         [(*behind_subject(world), *world.notes) for world in worlds],
         [f"{world.magnification:g}x" if several else "" for world in worlds],
     )
+    for head, lamp in zip(rig.head, worlds[0].heads, strict=True):
+        for text in odd_head(head, replace(worlds[0], heads=(lamp,))):
+            notes.extend(sentence(f'Note: head "{head.name}": {text}.', indent="  ", bold=True))
     for name, sheet in rig.material.items():
         for text in [*oddities(sheet), *odd_body(sheet, inches=loaded.data.get("unit") == "inch")]:
             notes.extend(sentence(f'Note: material "{name}": {text}.', indent="  ", bold=True))
@@ -64,8 +87,8 @@ def contents(loaded: LoadedRig, fit: Fit | None = None) -> list[Line]:
             Line("Heads", bold=True),
         ]
     )
-    for head in rig.head:
-        lines.extend(sentence(_head(head), indent="  "))
+    for head, lamp in zip(rig.head, worlds[0].heads, strict=True):
+        lines.extend(sentence(_head(head, lamp), indent="  "))
     for title, parts in (("Diffuser", rig.diffuser), ("Surroundings", rig.surroundings)):
         lines.extend([Line(""), Line(title, bold=True)])
         lines.extend([] if parts else [Line("none")])
@@ -110,17 +133,68 @@ def _clearance(world: PlacedRig) -> str:
     return "no diffuser" if found is None else f"{found.value:.1f}"
 
 
-def _head(head: HeadSpec) -> str:
+def _head(head: HeadSpec, lamp: Head) -> str:
     zoom = f" at {head.zoom}" if head.zoom else ""
-    beam = (
-        f"beam as cos^{head.beam.cos_power:g}"
-        if head.beam.cos_power is not None
-        else f"beam by a table of {len(head.beam.angle)} angles"
-    )
+    unit = head.guide_number_unit
+    # C N^2 d^2 / S with N d the guide number: what the light on the axis of the beam in use makes of it.
+    in_use = (lamp.axial_intensity * head.iso / C) ** 0.5 / (_FOOT if unit == "ft" else 1.0)
+    same = isclose(in_use, head.guide_number, rel_tol=_SAME)
+    which = "" if same else f", which is {in_use:.3g} {unit} with the beam in use"
     return (
-        f"{head.name}: window {_by(head.window)} mm, {beam}, guide number {head.guide_number:g} "
-        f"{head.guide_number_unit} at ISO {head.iso:g}{zoom}, {where(head.place)}"
+        f"{head.name}: window {_by(head.window)} mm, {_beam(head.beam)}, guide number {head.guide_number:g} "
+        f"{unit} at ISO {head.iso:g}{zoom}{which}, {where(head.place)}"
     )
+
+
+def odd_head(spec: HeadSpec, alone: PlacedRig) -> list[str]:
+    """What may be a mistake in the numbers of a head: no error, as it can be meant.
+
+    alone : the rig, placed, with this head and no other
+    """
+    found = []
+    for key in ("beam", "guide_number_beam"):
+        beam = getattr(spec, key)
+        angle = beam.half_value_angle if beam is not None else None
+        angles = angle if isinstance(angle, tuple) else () if angle is None else (angle,)
+        if any(each > EVEN for each in angles):
+            halves = ", ".join(f"{each / 2:.4g}" for each in angles)
+            found.append(
+                f"{key}.half_value_angle = {given(angle)} is wider than an even glow, {EVEN:g} degrees. Is that the "
+                f"full angle? Half of it would be {f'[{halves}]' if len(angles) > 1 else halves}"
+            )
+    if spec.energy is not None:
+        light = luminous_energy(alone)
+        low, high = _EFFICACY
+        if not low <= light / spec.energy <= high:
+            found.append(
+                f"by its guide number and its beam it makes {_plain(light)} lm s of light, "
+                f"{_plain(light / spec.energy)} for each of its {spec.energy:g} J; xenon flashes make about 30 to 40 "
+                f"(from memory). "
+                f"{_TOO_MUCH if light > high * spec.energy else _TOO_LITTLE}"
+            )
+    return found
+
+
+def _plain(value: float) -> str:
+    """Three digits, however large the number is."""
+    return f"{float(f'{value:.3g}'):.10g}"
+
+
+def _beam(beam: Beam) -> str:
+    if beam.file is not None:
+        return f"beam by the file {beam.file}"
+    if beam.angle:
+        return f"beam by a table of {len(beam.angle)} angles"
+    power = beam.round_power
+    if beam.half_value_angle is not None:
+        return f"beam half as bright {_each_way(beam.half_value_angle, '{:g} degrees')} off its axis"
+    return f"beam as {_each_way(beam.cos_power if power is None else power, 'cos^{:g}')}"
+
+
+def _each_way(value: EachWay | None, pattern: str) -> str:
+    if isinstance(value, tuple):
+        return f"{pattern.format(value[0])} across and {pattern.format(value[1])} up"
+    return pattern.format(value)
 
 
 def _part(part: PartSpec, world: PlacedRig, loaded: LoadedRig) -> str:

@@ -7,14 +7,12 @@ from typing import Annotated, Any
 
 import typer
 
-from lightsim.cli import options
+from lightsim.cli import bench, options
 from lightsim.cli.failures import LIMIT_BROKEN, plainly
 from lightsim.cli.measure import app as measure
 from lightsim.cli.usage import Commands
 
 DEFAULT_DESIGNS = ("bare-flash", "flat-paper", "foam-arc", "white-box")
-_ERROR = "0.5%"
-
 app = typer.Typer(
     name="lightsim",
     cls=Commands,
@@ -53,7 +51,7 @@ def compare(
     ] = None,
     magnification: options.Magnification = None,
     seed: options.Seed = "1",
-    error: options.Error = _ERROR,
+    error: options.Error = options.ERROR,
     backward: options.Backward = False,
     json: options.Json = None,
     csv: options.Csv = None,
@@ -105,7 +103,7 @@ def report(
         bool, typer.Option("--strict", help="End with exit code 1 if a limit of yours is broken.")
     ] = False,
     seed: options.Seed = "1",
-    error: options.Error = _ERROR,
+    error: options.Error = options.ERROR,
     backward: options.Backward = False,
     json: options.Json = None,
     csv: options.Csv = None,
@@ -116,8 +114,8 @@ def report(
 ) -> None:
     """Report on a rig at all its magnifications.
 
-    With the range that the numbers of the materials give each figure, and a verdict against your limits, if the file
-    states any.
+    With the range that the numbers of the materials give each figure, a verdict against your limits, if the file
+    states any, and settings to start from.
     """
     share, number, wanted = options.relative_error(error), options.seed(seed), options.magnification(magnification)
     import lightsim as package
@@ -129,7 +127,7 @@ def report(
     outputs = export.Outputs(json, csv, replace, html)
     outputs.require_free()
     export.require_free_folder(figures, replace=replace)
-    asked = Asked(share, number, backward, keep_light=figures is not None or html is not None)
+    asked = Asked(share, number, backward, keep_light=figures is not None or html is not None, plan=True)
     loaded = package.load(rig)
     every = range(len(loaded.rig.camera.magnification))
     indices = every if wanted is None else [index_of(loaded, wanted)]
@@ -195,24 +193,7 @@ def new(
     say(begun(name, to, replace=replace))
 
 
-@app.command()
-@plainly
-def check(rig: options.Rig) -> None:
-    """Check whether a rig fits.
-
-    And say what its file holds. Traces no light. Ends with exit code 1 if something is in the way: in the view of the
-    lens, on the barrel or its focus ring, at the subject or the leaf, or if a head does not fit its hole.
-    """
-    import lightsim as package
-    from lightsim.cli.fits import fit_of
-    from lightsim.cli.holds import contents
-    from lightsim.cli.layout import say
-
-    loaded = package.load(rig)
-    fit = fit_of(loaded)
-    say(contents(loaded, fit))
-    if fit.in_the_way:
-        raise typer.Exit(LIMIT_BROKEN)
+app.command()(bench.check)
 
 
 @app.command(context_settings={"ignore_unknown_options": True})  # so that FROM and TO may be negative
@@ -231,7 +212,7 @@ def vary(
     ] = None,
     magnification: options.Magnification = None,
     seed: options.Seed = "1",
-    error: options.Error = _ERROR,
+    error: options.Error = options.ERROR,
     backward: options.Backward = False,
     json: options.Json = None,
     csv: options.Csv = None,
@@ -287,114 +268,5 @@ def vary(
     )
 
 
-@app.command()
-@plainly
-def tolerances(
-    rig: options.Rig,
-    figure: Annotated[
-        list[str] | None,
-        typer.Option("--figure", metavar="NAME", help="A figure to show, such as loss.total; repeat it."),
-    ] = None,
-    everything: Annotated[bool, typer.Option("--all", help="All numbers, not only the ten that matter most.")] = False,
-    magnification: options.Magnification = None,
-    seed: options.Seed = "1",
-    error: options.Error = _ERROR,
-    json: options.Json = None,
-    csv: options.Csv = None,
-    replace: options.Replace = False,
-) -> None:
-    """Say where to be careful when building.
-
-    What 1 mm in cutting, 2 degrees in bending and 3 mm in placing change, number by number.
-    """
-    share, number, wanted = options.relative_error(error), options.seed(seed), options.magnification(magnification)
-    import lightsim as package
-    from lightsim.cli.export import Outputs
-    from lightsim.cli.progress import progress
-    from lightsim.cli.run import Asked, index_of
-    from lightsim.cli.tolerances import deliver, told
-    from lightsim.search.tolerances import tolerances as reckoned
-
-    loaded = package.load(rig)
-    index = index_of(loaded, wanted)
-    outputs = Outputs(json, csv, replace)
-    outputs.require_free()
-    asked = Asked(share, number, backward=False)
-    with progress(f"errors in building {loaded.rig.title}") as whole:
-        found = reckoned(loaded, magnification=index, error=share, seed=number, figures=figure or None, progress=whole)
-    lines = told(found, loaded, index, asked, figures=figure, everything=everything)
-    deliver(found, loaded, index, asked, lines, outputs)
-
-
-@app.command()
-@plainly
-def pattern(
-    rig: options.Rig,
-    part: Annotated[
-        list[str] | None,
-        typer.Option("--part", metavar="NAME", help="Only this part; repeat it for several. By default all."),
-    ] = None,
-    pdf: Annotated[
-        Path | None, typer.Option("--pdf", metavar="FILE", help="Write pages to print at 100 % and join.")
-    ] = None,
-    paper: Annotated[
-        str, typer.Option(metavar="NAME", help="Pages of the PDF: A4, Letter, or sheet for one page a sheet.")
-    ] = "A4",
-    svg: Annotated[
-        Path | None, typer.Option("--svg", metavar="FILE", help="Write a drawing in mm, one file for each sheet.")
-    ] = None,
-    dxf: Annotated[
-        Path | None,
-        typer.Option("--dxf", metavar="FILE", help="Write layers cut, score, mark, one file for each sheet."),
-    ] = None,
-    sheet: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--sheet",
-            metavar="SIZE",
-            help="What is cut from: 500x700, A3, or for one material 'white card=A3'. In the unit of the file.",
-        ),
-    ] = None,
-    price: Annotated[
-        list[str] | None,
-        typer.Option("--price", metavar="MATERIAL=NUMBER", help="Price of a sheet, such as 'white card=1.20'."),
-    ] = None,
-    tab: Annotated[
-        str | None,
-        typer.Option(metavar="WIDTH", help="Of glue tabs, in the unit of the file; 0 for none. By default 10 mm."),
-    ] = None,
-    gores: Annotated[
-        str | None,
-        typer.Option(metavar="NUMBER", help="Gores of a dome, from 3 to 60. By default as many as it takes."),
-    ] = None,
-    json: Annotated[Path | None, typer.Option("--json", metavar="FILE", help="Write the cutting list as JSON.")] = None,
-    replace: options.Replace = False,
-) -> None:
-    """Make full-size patterns of a diffuser.
-
-    Outlines, holes, folds and glue tabs of every part that lies flat, with a cutting list: sheets, area,
-    weight, size for the bag.
-    """
-    import lightsim as package
-    from lightsim.cli.layout import Line, say
-    from lightsim.cli.pattern import Wanted, cut, paper_named, require_files, told, written
-    from lightsim.rig.units import INCH
-
-    loaded = package.load(rig)
-    scale = INCH if loaded.rig.unit == "inch" else 1.0
-    wanted = Wanted(
-        parts=tuple(part or ()),
-        sheets=tuple(sheet or ()),
-        prices=tuple(price or ()),
-        tab=None if tab is None else options.width("--tab", tab, most=100 / scale) * scale,
-        gores=None if gores is None else options.whole_number("--gores", gores, least=3, most=60, usual=12),
-        paper=paper_named(paper),
-        pdf=pdf,
-        svg=svg,
-        dxf=dxf,
-        json=json,
-        replace=replace,
-    )
-    require_files(wanted)
-    found = cut(loaded, wanted)
-    say([*told(found), Line(""), *written(found, wanted)])
+for command in (bench.tolerances, bench.pattern, bench.shot):
+    app.command()(command)

@@ -147,7 +147,7 @@ def _table(stated: Sequence[Number]) -> list[Line]:
 
 
 def _of_the_sheet(sheet: Sheet) -> list[Line]:
-    """Thickness and grammage, apart from what light meets; nothing where neither is known."""
+    """What no light asks for: thickness, grammage, specific heat, where it softens; nothing where none is known."""
     words = []
     for number in body(sheet):
         ends = f" ({number.low:g} to {number.high:g})" if number.low < number.high else ""

@@ -11,6 +11,7 @@ from lightsim.light.light import Light
 from lightsim.measure.report import Report
 from lightsim.rig.errors import fault, naming
 from lightsim.rig.load import LoadedRig
+from lightsim.shot.plan import Plan, has_plan, plan_of
 
 
 @dataclass(frozen=True)
@@ -21,6 +22,7 @@ class Asked:
     seed: int
     backward: bool
     keep_light: bool = False
+    plan: bool = False  # whether the settings of the shot are wanted
 
 
 @dataclass(frozen=True)
@@ -31,13 +33,16 @@ class Result:
     report: Report
     light: Light | None  # kept for charts only: it may hold 200 MB
     varied: tuple[str, str, float] | None = None  # key, unit and value of a number that was varied
+    plan: Plan | None = None  # where it was asked for and light falls on the side that faces the lens
 
 
 def result(loaded: LoadedRig, index: int, asked: Asked) -> Result:
     """The report of a rig at its index-th magnification. Raises RigError if it cannot be placed or lit."""
     with naming(loaded.file):
         light = lightsim.trace(loaded, magnification=index, error=asked.error, seed=asked.seed)
-    return Result(loaded, lightsim.report(light, check_backward=asked.backward), light if asked.keep_light else None)
+    report = lightsim.report(light, check_backward=asked.backward)
+    plan = plan_of(light, report) if asked.plan and has_plan(report) else None
+    return Result(loaded, report, light if asked.keep_light else None, plan=plan)
 
 
 def traced(chosen: Sequence[tuple[LoadedRig, int]], asked: Asked) -> list[Result]:

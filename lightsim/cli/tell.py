@@ -10,6 +10,7 @@ from lightsim.cli.layout import Cell, Line, Row, sentence, table
 from lightsim.cli.moves import moves
 from lightsim.cli.notes import told as noted
 from lightsim.cli.run import Asked, Result
+from lightsim.cli.shot import in_short
 from lightsim.measure.findings import changed, described, test_frame
 from lightsim.measure.groups import BUDGET, called, chosen, find, limit_in_words
 from lightsim.measure.left_open import matters_most, not_reckoned, without_range
@@ -40,6 +41,8 @@ def told(results: Sequence[Result], asked: Asked, *, everything: bool = False, e
     for report in reports:
         start = f"{report.magnification:g}x: " if len(reports) > 1 else ""
         lines.extend(sentence(start + test_frame(report), indent="  "))
+    plans = [each.plan for each in results if each.plan is not None]
+    lines.extend([Line(""), *in_short(plans)] if plans else [])
     origins = sources(results[0].loaded)
     lines.extend([Line(""), *origins, *([Line("")] if origins else []), *sentence(footing(reports, asked))])
     return [*lines, *sentence(f"Care: {' '.join(CAUTIONS)}")]

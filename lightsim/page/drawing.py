@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from threading import Event
@@ -17,6 +17,7 @@ from lightsim.measure.report import Report
 if TYPE_CHECKING:
     from lightsim.measure.view import View
     from lightsim.picture.illumination import Illumination
+    from lightsim.shot.plan import Plan
 
 
 class Progress(Protocol):
@@ -55,6 +56,7 @@ class Drawn:
     clean: bool = False
     views: dict[int, View] = field(default_factory=dict)
     lit: dict[int, Illumination | None] = field(default_factory=dict)
+    plans: dict[int, Plan] = field(default_factory=dict)
     renders: Renders = field(default_factory=dict)
 
     @property
@@ -88,6 +90,14 @@ class Drawn:
         if number not in self.lit:
             self.lit[number] = illumination_of(self.lights[number], self.view(number))
         return self.lit[number]
+
+    def plan(self, number: int) -> Plan | None:
+        """The plan of a design's shot, under its full name; None where no light falls on the side to photograph."""
+        from lightsim.shot.plan import has_plan, plan_of
+
+        if number not in self.plans and has_plan(self.reports[number]):
+            self.plans[number] = plan_of(self.lights[number], self.reports[number])
+        return self.plans.get(number)
 
     def rendered(self, key: str) -> dict[int, Any]:
         """What the section of this key has rendered, by design; without those that no light falls on."""
@@ -140,14 +150,17 @@ def drawn_sections(
     clean: bool = False,
     progress: Progress | None = None,
     renders: Renders | None = None,
+    plans: Mapping[int, Plan] | None = None,
 ) -> Iterator[tuple[Section, Sequence[Variant]]]:
     """Sections and their pictures, those that need no rendering first: the others are rendered beside, meanwhile.
 
     designs : light and report of each, titled as they are to be called (named); short : what titles of pictures call
     them, by default the same; renders : of these designs that an earlier call made, with the new ones added
+    plans : by the number of the design, where they are made already
     """
     lights, reports = tuple(light for light, _ in designs), tuple(report for _, report in designs)
     drawn = Drawn(lights, reports, tuple(short or (report.title for report in reports)), clean)
+    drawn.plans.update(plans or {})
     if renders is not None:
         drawn = replace(drawn, renders=renders)
     plain = [section for section in wanted if section.render is None]

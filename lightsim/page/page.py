@@ -6,7 +6,7 @@ No script, no network, no font from elsewhere. What users wrote is escaped where
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -17,16 +17,19 @@ from lightsim.measure.findings import test_frame
 from lightsim.measure.left_open import without_range
 from lightsim.measure.report import CAUTIONS, Report
 from lightsim.page.materials import materials_of
+from lightsim.page.shot import shot_of
 from lightsim.page.tables import figure_groups, limits, second_opinions
 from lightsim.page.words import Told, all_changes, answer, one_rig, to_measure
 from lightsim.rig.load import LoadedRig
 from lightsim.sheet.stated import KNOWN, MEANING
+from lightsim.shot.plan import Plan, has_plan, plan_of
 
 if TYPE_CHECKING:
     from lightsim.page.drawing import Progress, Renders, Section
 
 _HERE = Path(__file__).parent
 _TEMPLATE, _STYLE = "page.html.jinja", "page.css"
+SHOT = ("power", "frames")  # keys of the sections of pictures that stand beside the settings of the shot
 _WIDE = 5  # designs from which tables stand below each other even on a wide page
 
 
@@ -90,7 +93,9 @@ def page_of(
     if single:
         names = [f"{each.report.magnification:g}x" for each in designs]
     reports = [each.report for each in designs]
-    sections, letters, thumbnails = _drawn(designs, names, clean, progress, pictures, renders)
+    plans = {n: plan_of(each.light, each.report) for n, each in enumerate(designs) if has_plan(each.report)}
+    sections, letters, thumbnails = _drawn(designs, names, clean, progress, pictures, renders, plans)
+    beside = [section for section in sections if section.key in SHOT]
     environment = Environment(
         loader=FileSystemLoader(_HERE), autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined
     )
@@ -103,7 +108,9 @@ def page_of(
         single=single,
         narrow=len(designs) >= _WIDE,
         about=" ".join(designs[0].loaded.rig.about.split()) if single else "",
-        rows=_rows(sections),
+        rows=_rows([section for section in sections if section.key not in SHOT]),
+        shot=shot_of(list(plans.values()), [names[number] for number in plans]) if plans else None,
+        shot_rows=_rows(beside),
         changes=all_changes(told),
         groups=figure_groups(reports, names),
         limits=limits(reports, names),
@@ -132,6 +139,7 @@ def _drawn(
     progress: Progress | None,
     pictures: Sequence[Section] | None,
     renders: Renders | None,
+    plans: Mapping[int, Plan],
 ) -> tuple[tuple[PictureSection, ...], str, list[tuple[str, str]]]:
     """The pictures as markup, the letters that they share, and small portraits with the names of their designs."""
     from markupsafe import Markup
@@ -148,7 +156,13 @@ def _drawn(
     found: dict[str, PictureSection] = {}
     small: list[tuple[str, str]] = []
     for section, drawn in pictures_of(
-        pairs, short=short, clean=clean, progress=progress, sections=wanted, renders=renders
+        pairs,
+        short=short,
+        clean=clean,
+        progress=progress,
+        sections=wanted,
+        renders=renders,
+        plans=plans,
     ):
         if section.key == PORTRAIT and drawn:
             small = [(thumbnail(picture.figure, PORTRAIT), short[picture.design or 0]) for picture in drawn[0].pictures]

@@ -5,7 +5,8 @@ A section draws its pictures when it is asked. Where a picture has variants, the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,8 +22,10 @@ from lightsim.page.drawing import Drawn, Picture, Progress, Renders, Section, Va
 if TYPE_CHECKING:
     from lightsim.picture.portrait import Portrait
     from lightsim.picture.shine import Shine
+    from lightsim.shot.plan import Plan
 
 PORTRAIT = "portrait"  # key of the section, and gid of the image in its pictures
+_FRAMES = 50  # that the picture of the chances shows
 
 
 def pictures_of(
@@ -33,10 +36,11 @@ def pictures_of(
     progress: Progress | None = None,
     sections: Sequence[Section] | None = None,
     renders: Renders | None = None,
+    plans: Mapping[int, Plan] | None = None,
 ) -> Iterator[tuple[Section, Sequence[Variant]]]:
     """Sections and their pictures, as drawing.drawn_sections; sections : by default all."""
     wanted = SECTIONS if sections is None else sections
-    return drawn_sections(designs, wanted, short=short, clean=clean, progress=progress, renders=renders)
+    return drawn_sections(designs, wanted, short=short, clean=clean, progress=progress, renders=renders, plans=plans)
 
 
 def _rendered_portrait(drawn: Drawn, number: int, tell: Callable[[float], None]) -> Portrait | None:
@@ -184,6 +188,34 @@ def _rig(drawn: Drawn) -> list[Variant]:
     return [Variant("side", "from the side", side), Variant("front", "from the subject", front)]
 
 
+def _plans(drawn: Drawn) -> dict[int, Plan]:
+    """The plans by the number of the design, under the names that pictures give them."""
+    count = len(drawn.lights)
+    found = {number: plan for number in range(count) if (plan := drawn.plan(number)) is not None}
+    return {n: replace(plan, title=drawn.short[n] if count > 1 else drawn.names[n]) for n, plan in found.items()}
+
+
+def _power(drawn: Drawn) -> list[Variant]:
+    from lightsim.picture.ladder import ladder_picture
+
+    plans = list(_plans(drawn).values())
+    return [Variant("", "", (Picture(ladder_picture(plans), "", "Which power the shot takes"),))] if plans else []
+
+
+def _frames(drawn: Drawn) -> list[Variant]:
+    from lightsim.picture.focus import focus_picture
+    from lightsim.shot.rocking import chances
+
+    plans, found = _plans(drawn), []
+    for number, plan in plans.items():
+        shot, focus = drawn.lights[number].placed.rig.shot, plan.focus
+        times = {"sway_time": shot.sway_time, "frame_time": shot.frame_time}
+        found.append(np.array(chances(_FRAMES, depth=focus.depth, sway=focus.sway, **times)))
+    if not plans:
+        return []
+    return [Variant("", "", (Picture(focus_picture(list(plans.values()), found), "", "How many frames to take"),))]
+
+
 def _cut(drawn: Drawn) -> list[Variant]:
     from lightsim.pattern.pattern import pattern_of_placed
     from lightsim.picture.pattern import pattern_picture
@@ -285,5 +317,21 @@ SECTIONS: tuple[Section, ...] = (
         "with the name of the rig and --pdf, --svg or --dxf.",
         "",
         _cut,
+    ),
+    Section(
+        "power",
+        "Which power the shot takes",
+        "Each bar is the ladder of power settings, from the least to full. What is left above the mark pays for a "
+        "larger diffuser, a smaller aperture or a lower ISO.",
+        "",
+        _power,
+    ),
+    Section(
+        "frames",
+        "How many frames to take",
+        "Hand-held, most frames miss the plane of focus. The curve tells how many to take until one is likely to have "
+        "it.",
+        "",
+        _frames,
     ),
 )
