@@ -3,8 +3,8 @@
     python docs/make_rig_file.py
 
 Lines of WORDS that begin with @ stand for tables: "@keys Camera" for the keys of a model (several models share one
-table), "@rows Origin" for the same without its head, "@beams" and "@materials" for what the functions of that name
-make; @MOST_CUTS and the like for numbers.
+table), "@rows Origin" for the same without its head, "@beams", "@zooms" and "@materials" for what the functions
+of that name make; @MOST_CUTS and the like for numbers.
 Examples begin with "```toml rig" if they are whole, with "```toml fragment" if they lack what the smallest rig says.
 """
 
@@ -16,11 +16,11 @@ import sys
 from pathlib import Path
 from typing import Any, Literal, get_args, get_origin
 
-from pydantic import BaseModel
+from pydantic import BaseModel, BeforeValidator
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
-from lightsim.rig import models, shapes
+from lightsim.rig import beam, camera, fractions, head, models, shapes, shot
 from lightsim.rig.known import is_length, words_of
 from lightsim.rig.library import library_materials
 from lightsim.rig.meshes import MOST_TRIANGLES
@@ -42,12 +42,22 @@ WHAT = {
     "Rig.diffuser": "parts of the diffuser, in the order in which the report tells what each costs",
     "Rig.surroundings": "leaf, ground, fill card",
     "Rig.subject": "what is photographed",
+    "Rig.shot": "settings of the shot, the light of the day, the hand and the wind",
     "Rig.limits": "your own limits for the verdict",
     "Rig.material": "sheets of your own",
     "Camera.pixels": "[across, down]",
     "Camera.magnification": "one number or a list; the report covers each of them",
     "Lens.working_distance": "from the lens front to the subject: one for each magnification, in the same order",
-    "Lens.f_number": "as marked on the lens; for the width of its view",
+    "Camera.sync": "shortest shutter time that shows the flash on the whole frame",
+    "Camera.curtain": "time that a curtain of the shutter takes across the frame; without it nobody checks whether a "
+    "long flash is cut off",
+    "Camera.blur_circle": "diameter of the blur on the sensor that still counts as sharp",
+    "Camera.base_iso": "the lowest ISO speed that it has",
+    "Lens.f_number": "as marked on the lens",
+    "Lens.f_number_range": "[widest, smallest], between which f_number lies; left out, any f-number is taken",
+    "Lens.reversed": "whether it is mounted the other way round, its front to the camera",
+    "Lens.transmittance": "share of the light that its glass lets through",
+    "Lens.close_up": "focal length of a close-up lens screwed to its front, 1000 over the dioptres",
     "Lens.pupil_depth": "how far behind the lens front the entrance pupil (the aperture seen from the subject) appears",
     "Lens.pupil_ratio": "diameter of the exit pupil (the aperture seen from the camera) over that of the entrance "
     "pupil",
@@ -57,11 +67,37 @@ WHAT = {
     "HeadSpec.guide_number": "its guide number, in the unit of the next key",
     "HeadSpec.beam": "how the light falls off with the angle, see [beams](#heads-and-beams)",
     "HeadSpec.guide_number_unit": "whether the guide number is in metres or feet",
+    "HeadSpec.guide_number_beam": "the beam at the zoom setting for which the guide number was stated, if that is not "
+    "the one in use",
+    "HeadSpec.kelvin": "colour temperature of its light",
+    "HeadSpec.power_least": "its lowest power setting",
+    "HeadSpec.power_step": "from one power setting to the next, in stops",
+    "HeadSpec.duration": "how long it shines, see [power and pulses](#power-and-pulses)",
+    "HeadSpec.recycle": "time until it is ready again after a flash at full power",
+    "HeadSpec.flashes": "flashes at full power of one battery charge",
+    "HeadSpec.energy": "energy of a flash at full power (watt-seconds are joules)",
+    "Durations.power": "powers, in any order",
+    "Durations.time": "how long it shines at each",
+    "Durations.kind": "what how long means: brighter than half of the peak, or than a tenth",
+    "Subject.reflectance": "how bright it is: the share of light that it sends back, as a matt surface would",
+    "Shot.iso": "ISO speed that the camera is set to",
+    "Shot.shutter": "shutter time, not shorter than `camera.sync`",
+    "Shot.power": "power setting of the flash, of all heads alike",
+    "Shot.shake": "how fast the camera moves across the subject",
+    "Shot.wind": "how fast the subject moves across the frame",
+    "Shot.sway": "how far the camera sways to and fro about the focus, as a standard deviation",
+    "Shot.placement": "stops by which the subject shall come out brighter (negative: darker) than mid-grey",
+    "Shot.ambient": "daylight or lamplight on the subject, without the flash",
+    "Shot.ambient_kelvin": "its colour temperature",
+    "Shot.sway_time": "time after which it has swayed elsewhere",
     "HeadSpec.body": "[width, height, length] of the case, with the window in the middle of its front; if left out as "
     "wide and high as the window and @USUAL_CASE_LENGTH long",
     "HeadSpec.zoom": "zoom setting that the guide number belongs to; changes no figure",
-    "Beam.cos_power": "m, where the intensity falls as cos^m of the angle from the axis",
-    "Beam.angle": "degrees from the axis, instead of cos_power",
+    "Beam.cos_power": "m, where the intensity falls as cos^m of the angle from the axis; two numbers for a beam that "
+    "is no circle: along the width of the window, and along its height",
+    "Beam.half_value_angle": "degrees from the axis at which the intensity is half of that on the axis",
+    "Beam.angle": "degrees from the axis, for a table",
+    "Beam.file": "a photometric file by ANSI/IES LM-63 (.ies), type C; its path begins at the folder of the rig file",
     "Placement.from": "the anchor: what you measure from",
     "Placement.right": "how far right of the anchor, as the camera sees it",
     "Placement.up": "how far above the anchor",
@@ -101,7 +137,9 @@ WHAT = {
     "pores or, on the same side, glossy_reflectance",
     "Sheet.roughness": "how much coat or metal blur what they mirror (GGX alpha)",
     "Sheet.thickness": "how thick it is, for cutting and folding; the light does not ask for it",
-    "Sheet.grammage": "mass of a square metre of it [g/m2], for what the flash has to carry",
+    "Sheet.grammage": "mass of a square metre of it, for what the flash has to carry and how warm it gets",
+    "Sheet.specific_heat": "heat that warms 1 kg of it by one degree, for how warm it gets",
+    "Sheet.softens": "temperature at which it scorches, softens or melts",
     "Sheet.layers": "[sheets in contact](#sheets-in-contact), instead of all numbers",
     "Origin.low": "the least that the number may be",
     "Origin.high": "the most that it may be",
@@ -120,8 +158,33 @@ WHAT = {
     **{f"{model}.holes": "[holes](#holes-and-slits) cut out" for model in ("FlatSheet", "Disc", "CurvedSheet", "Box")},
     **{f"{model}.slits": "[slits](#holes-and-slits) cut out" for model in ("FlatSheet", "Disc", "CurvedSheet")},
 }
+BEAM_SPANS = {"cos_power": "0 to 500", "half_value_angle": f"{beam.NARROWEST:g} to {beam.WIDEST:g}"}
 # What is allowed, where the description of the field does not end in it.
-ALLOWED = {"Origin.against": "the key of another share of the material"}
+ALLOWED = {
+    "Origin.against": "the key of another share of the material",
+    "Durations.power": "at most 40, each from 1/4096 to full",
+    "Durations.kind": '"t0.5" or "t0.1"',
+    "HeadSpec.duration": "a time, or a table with power, time and kind; left out: t0.5 of 1/500 s at full power",
+    "HeadSpec.flashes": "a whole number from 1 to 100000",
+    **{f"Shot.{key}": "from 0 to 10 m a second" for key in ("shake", "wind")},
+    **{f"Beam.{key}": f"{span}, or two such numbers, [across, up]" for key, span in BEAM_SPANS.items()},
+}
+# Units that no description tells by a word of its own.
+UNITS = {
+    **{f"Camera.{key}": "s" for key in ("sync", "curtain")},
+    **{f"Shot.{key}": "s" for key in ("shutter", "sway_time", "frame_time")},
+    **{f"Shot.{key}": "mm/s" for key in ("shake", "wind")},
+    **{key: "K" for key in ("HeadSpec.kelvin", "Shot.ambient_kelvin")},
+    **{key: "share" for key in ("HeadSpec.power_least", "Shot.power", "Durations.power", "Lens.transmittance")},
+    "HeadSpec.recycle": "s",
+    "HeadSpec.energy": "J",
+    "Durations.time": "s",
+    "Shot.ambient": "lx",
+    "Shot.air": "°C",
+    "Sheet.specific_heat": "J/(kg K)",
+    "Sheet.softens": "°C",
+    "Sheet.grammage": "g/m2",
+}
 # Where what is allowed begins in the description of a field.
 _ALLOWED = re.compile(
     r'(?:^|[,:] |(?<=\w) )((?:each |rising |whole numbers )?(?:in degrees )?(?:from (?=-?\d)|within |at most |three |")'
@@ -138,7 +201,9 @@ def keys(*tables: type[BaseModel]) -> str:
             key = field.alias or name
             if key != "place" and not field.exclude and key not in rows:
                 what, allowed = _words(f"{model.__name__}.{key}", field)
-                rows[key] = f"| `{key}` | {what} | {allowed} | {_default(field)} | {_unit(field)} |"
+                rows[key] = (
+                    f"| `{key}` | {what} | {allowed} | {_default(field)} | {_unit(f'{model.__name__}.{key}', field)} |"
+                )
     return "\n".join([_head("key", "what", "allowed", "if left out", "unit"), *rows.values()])
 
 
@@ -173,7 +238,20 @@ def _default(field: FieldInfo) -> str:
         return "**needed**"
     if isinstance(value, BaseModel):
         return "see its table"
+    if isinstance(value, float) and (words := _fraction_words(value, field)):
+        return f'`"{words}"`'
     return "–" if value is None or value in ("", (), {}) else f"`{_toml(value)}`"
+
+
+def _fraction_words(value: float, field: FieldInfo) -> str:
+    """A power, a time or a step as people write it; empty where a plain number does as well."""
+    readers = {mark.func for mark in field.metadata if isinstance(mark, BeforeValidator)}
+    if fractions.power in readers:
+        return fractions.power_words(value)
+    if fractions.fraction not in readers or math.isclose(value, round(value, 1)):
+        return ""
+    thirds = round(3 * value)
+    return f"{thirds}/3" if math.isclose(3 * value, thirds) else fractions.seconds_words(value).removesuffix(" s")
 
 
 def _toml(value: Any) -> str:
@@ -184,7 +262,9 @@ def _toml(value: Any) -> str:
     return f'"{value}"' if isinstance(value, str) else f"{value:g}"
 
 
-def _unit(field: FieldInfo) -> str:
+def _unit(name: str, field: FieldInfo) -> str:
+    if name in UNITS:
+        return UNITS[name]
     if is_length(field):
         return "mm"
     if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel):
@@ -205,6 +285,15 @@ def beams() -> str:
         rows.append(
             f"| {power} | {half:.1f}° | {math.degrees(wall):.1f}° | {100 * math.tan(wall):.0f} cm from the middle |"
         )
+    return "\n".join(rows)
+
+
+def zooms() -> str:
+    """The field of lenses on 36 x 24 mm, and half of it. Derived here: 2 atan(side / 2 f)."""
+    rows = [_head("zoom setting", "field of that lens", "half_value_angle")]
+    for focal_length in (20, 24, 28, 35, 50):
+        across, up = (math.degrees(math.atan(side / 2 / focal_length)) for side in (36, 24))
+        rows.append(f"| {focal_length} mm | {2 * across:.0f}° x {2 * up:.0f}° | `[{across:.0f}, {up:.0f}]` |")
     return "\n".join(rows)
 
 
@@ -235,9 +324,15 @@ def _ranged(sheet: Sheet, key: str) -> str:
     return f"{sides[side]:g}{span}{which}"
 
 
+MADE = {"@beams": beams, "@zooms": zooms, "@materials": materials}
+
+
 def page() -> str:
     """The whole page."""
-    known: dict[str, Any] = {**vars(models), **vars(shapes), "Sheet": Sheet, "Origin": Origin}
+    known: dict[str, Any] = {}
+    for module in (beam, camera, head, models, shapes, shot):
+        known |= vars(module)
+    known |= {"Sheet": Sheet, "Origin": Origin}
     lines = []
     for line in WORDS.strip().split("\n"):
         command, _, names = line.partition(" ")
@@ -245,11 +340,11 @@ def page() -> str:
             line = keys(*(known[name] for name in names.split()))
         elif command == "@rows":
             line = "\n".join(keys(*(known[name] for name in names.split())).split("\n")[2:])
-        elif command in ("@beams", "@materials"):
-            line = beams() if command == "@beams" else materials()
+        elif command in MADE:
+            line = MADE[command]()
         lines.append(line)
     numbers = {
-        "@USUAL_CASE_LENGTH": f"{models.USUAL_CASE_LENGTH:g} mm",
+        "@USUAL_CASE_LENGTH": f"{head.USUAL_CASE_LENGTH:g} mm",
         "@MOST_TRIANGLES": f"{MOST_TRIANGLES:,}".replace(",", " "),
         "@MOST_CUTS": f"{MOST_CUTS}",
         "@FARTHEST": f"{FARTHEST / 1000:g} m",
@@ -280,9 +375,10 @@ says what it holds or which line to mend. This page lists every key.
 
 - [The smallest rig that works](#the-smallest-rig-that-works)
 - [Placing](#placing)
-- [The whole file](#the-whole-file), [camera and lens](#camera-and-lens), [heads and beams](#heads-and-beams)
+- [The whole file](#the-whole-file), [camera and lens](#camera-and-lens), [heads and beams](#heads-and-beams),
+  [power and pulses](#power-and-pulses)
 - [Parts](#parts), their [shapes](#shapes) and [materials](#materials)
-- [Subject](#subject), [surroundings](#surroundings), [limits](#limits)
+- [Subject](#subject), [surroundings](#surroundings), [the shot](#the-shot), [limits](#limits)
 - [Sources](#sources), [inches](#inches), [mesh files](#mesh), [how large a rig may be](#how-large-a-rig-may-be)
 
 How to read the tables: what must be given is **needed**; a dash means that nothing stands in for what you leave out.
@@ -406,9 +502,47 @@ The keys of a place stand in the table of the head or part itself:
 
 @keys Lens
 
-`f_number`, `pupil_depth`, `pupil_ratio` and `focus_ring` change nothing about the light. By them `lightsim check` tells
-whether something stands in the picture or on the ring. To find the pupil, look into the lens from where the subject
-will be and judge how deep behind the front the aperture seems to lie; half of the lens's length is a fair guess.
+By `f_number`, `pupil_depth`, `pupil_ratio` and `focus_ring`, `lightsim check` tells whether something stands in the
+picture or on the ring. To find the pupil, look into the lens from where the subject will be and judge how deep behind
+the front the aperture seems to lie; half of the lens's length is a fair guess.
+
+How much light reaches the sensor is told by the effective f-number N (1 + m/P), with `f_number` N, magnification m and
+`pupil_ratio` P: f/8 at 1x is f/16. Tubes are in it, since they change m. A lens mounted the wrong way round
+(`reversed`) has N (1 + m P)/P; give the pupil ratio as the lens is built, its front toward you. A close-up lens
+(`close_up`, 1000 over its dioptres) leaves the f-number alone and takes over part of the magnification, so more light
+is left: say the magnification that both make together. `close_up`, `extension` and `reversed` hold for all
+magnifications of a file: a lens used bare at 1x and with a close-up lens at 1.5x needs two files. `transmittance`
+changes the exposure against a lens of 0.9, which the constants of meters and sensors have in them (ISO 12232, from
+memory). None of this changes the light on the subject.
+
+`sync` is the shortest shutter time at which the whole frame is open at once: the flash time of the camera. What counts
+as sharp (`blur_circle`) is the sensor's diagonal over 1500 unless you say otherwise (common practice, no source);
+0.03 mm on a sensor of 36 x 24 mm is the same within a twentieth.
+
+State `base_iso`, the camera's lowest ISO speed, and `f_number_range`, the widest and the smallest opening of the lens
+as marked, so that no setting is asked of them that they do not have.
+
+A lens mounted in reverse, and a lens behind a close-up lens of +5 dioptres, which is 1000/5 = 200 mm:
+
+```toml fragment
+[camera]
+base_iso = 64
+
+[lens]
+f_number = 5.6
+f_number_range = [2.8, 22]
+reversed = true
+pupil_ratio = 1.1
+```
+
+```toml fragment
+[camera]
+magnification = [1.5, 2]
+
+[lens]
+working_distance = [95, 70]
+close_up = 200
+```
 
 The hot shoe lies `shoe_up` above the axis and `shoe_back` behind the mount, which is `length` + `extension` behind the
 lens front. Barrel, lens front and body stand in the light as black parts. Several magnifications need a working
@@ -432,15 +566,28 @@ A head is an evenly bright window that throws its light forward. Several heads f
 guide number says; each needs a name of its own. Its case, `body`, does not stand in the light; by it `lightsim check`
 tells whether the head fits the hole of a box.
 
-`[head.beam]`, or `beam = { ... }` in the head: either `cos_power` or a table of `angle` and `intensity`.
+`[head.beam]`, or `beam = { ... }` in the head: `cos_power`, `half_value_angle`, a table of `angle` and `intensity`, or
+a `file`; one of them.
 
 @keys Beam
 
-The intensity is that of the head from afar, at an angle from its axis. With `cos_power = m` it falls as cos^m, and is
-half of that on the axis at acos 2^(−1/m) (derived here). To find your m, fire the head squarely at a plain wall from a
-metre or two away, photograph the wall from farther off with a stopped-down lens, so that the lens itself darkens no
-corners, and see where it is one stop darker than in the middle. A wall darkens faster than the beam, as cos^(m + 3),
-because its edges are farther away and lit at a slant (derived here):
+The intensity is that of the head from afar, at an angle from its axis. `half_value_angle` is half of the full angle
+that a data sheet states: a head said to cover 60° x 46° has `half_value_angle = [30, 23]`, if that is where it gives
+half of its light (common practice, no source; some makers mean less). Of a zoom setting you know at least which lens
+it is made for, on a sensor of 36 x 24 mm. The field of a wide one, halved, is a fair first guess (derived here from the
+sensor and the focal length; most heads spread a little wider, and zoomed to a long lens far wider than its field, so
+measure those):
+
+@zooms
+
+With `cos_power = m` the intensity falls as cos^m, and is half of that on the axis at acos 2^(−1/m) (derived here), so
+that either may be given; a beam that is no circle falls as cos^m with an m that goes from one to the other around the
+axis ([theory](theory.md)).
+
+To find your m, fire the head squarely at a plain wall from a metre or two away, photograph the wall from farther off
+with a stopped-down lens, so that the lens itself darkens no corners, and see where it is one stop darker than in the
+middle. A wall darkens faster than the beam, as cos^(m + 3), because its edges are farther away and lit at a slant
+(derived here):
 
 @beams
 
@@ -460,6 +607,64 @@ beam = { angle = [0, 20, 40, 60, 80], intensity = [100, 85, 45, 12, 0] }
 guide_number = 65
 guide_number_unit = "ft"
 iso = 100
+```
+
+`beam = { file = "my-head.ies" }` reads a photometric file as laboratories and lighting programs write it: LM-63 of
+any year, type C, without tilt. Its vertical angle 0 is the axis of the head; its horizontal angle 0 lies to the right
+and 90 up, as seen from behind the head. Only the shape counts: how strong the head is, the guide number says.
+
+A guide number belongs to one zoom setting, and the largest of a data sheet to the longest. Take the one that it states
+for the setting that you use. If it states none, give the beam of the setting that it speaks of as
+`guide_number_beam`, and the one that you use as `beam`: the same light is then taken to spread wider. That is only as
+good as both beams are; without it the guide number is that of `beam`.
+
+## Power and pulses
+
+What the flash can be set to, how long it shines, and how soon it is ready again: keys of `[[head]]` for
+`lightsim shot`. They change no other figure, and all may be left out.
+
+| a data sheet says | write |
+| --- | --- |
+| guide number 30 (ISO 100, m, 35 mm) | `guide_number = 30`, `iso = 100`, `guide_number_unit = "m"`, `zoom = "35 mm"` |
+| power 1/1 to 1/128 in 1/3 EV steps | `power_least = "1/128"`, `power_step = "1/3"` |
+| flash duration 1/500 s | `duration = "1/500"` |
+| flash duration t0.1 of 1/180 s | `duration = { power = ["full"], time = ["1/180"], kind = "t0.1" }` |
+| recycling time 2.5 s | `recycle = 2.5` |
+| 180 flashes a charge | `flashes = 180` |
+| 75 Ws | `energy = 75` |
+| colour temperature 5600 K | `kelvin = 5600` |
+| coverage 60° x 46° | `beam = { half_value_angle = [30, 23] }`, see [beams](#heads-and-beams) |
+
+Several heads fire at one power setting, in steps that all of them have.
+
+`[head.duration]`, or `duration = { ... }` in the head; one time alone is t0.5 at full power.
+
+@keys Durations
+
+t0.5 is the time for which the light is brighter than half of its peak, t0.1 that for which it is brighter than a tenth;
+motion is told by t0.1, in which nine tenths of a full flash come. A data sheet that says neither means t0.5, as a
+rule (common practice, no source). Between two powers that you state, the time follows a straight line if both are
+counted in stops; beyond them, and where you state none, a model of a small flash that cuts its pulse short
+([theory](theory.md)). A unit that lowers its power by charging its capacitor less shines as long at low power, or
+longer: for such a one state the same time at each power.
+
+```toml fragment
+[[head]]
+name = "left head"
+from = "lens"
+right = -90
+up = 20
+toward_subject = 20
+aim = "subject"
+window = [50, 35]
+beam = { cos_power = 3 }
+guide_number = 40
+guide_number_beam = { cos_power = 20 }   # stated for a narrow zoom setting; in use is a wide one
+power_least = "1/64"
+power_step = "1/2"
+recycle = 3
+flashes = 150
+duration = { power = ["full", "1/2", "1/8"], time = ["1/300", "1/700", "1/3000"] }
 ```
 
 ## Parts
@@ -774,7 +979,8 @@ tilt = 36
 
 `[subject]`: all of it may be left out. `ball` decides the highlight figures, `hair` and `edge_height` the shadows,
 `depth`, `field` and `background` the places at which falloff is told, and `eye`, `back` and `flank` the ways in which
-`illuminance.eye`, `illuminance.back` and `illuminance.flank` face.
+`illuminance.eye`, `illuminance.back` and `illuminance.flank` face. `reflectance` says how much light the shot needs: a
+grey card has 0.18, white paper 0.8, a black beetle 0.04, a green leaf 0.1 (from memory).
 
 @keys Subject
 
@@ -812,6 +1018,48 @@ from = "subject"
 up = -4                    # 4 mm under the subject
 toward_lens = -8           # and reaching back behind it
 tilt = 85                  # all but level: the front looks down
+```
+
+## The shot
+
+`[shot]`: all of it may be left out. From it, and from the light, `lightsim shot` makes the plan: which power, what is
+left of it, what is frozen and what is sharp. Only `exposure.headroom` of the other figures asks for it.
+
+@keys Shot
+
+Times may be written as cameras show them, `"1/200"`, or as `"2 ms"`, and powers as flashes do, `"full"`, `"1/16"`,
+`"1/16 + 1/3"` for a third of a stop more, or `"50%"`. Fractions stand in quotes; 200 alone would be 200 seconds.
+
+| what | lx, about (from memory) |
+| --- | --- |
+| full sun at noon | 100 000 |
+| open shade under a blue sky | 10 000 |
+| overcast sky | 5000 to 20 000 |
+| under a hedge, deep shade | 500 to 2000 |
+| a bright room | 500 |
+
+To measure `ambient`, set the camera to manual, photograph a grey card in the subject's place without flash, and vary
+the shutter time until it comes out mid-grey: the light is about 250 N²/(S t) lx, with the effective f-number N, ISO S
+and time t (C = 250, see [theory](theory.md)).
+
+`shake`, `wind` and `sway` stand for your hands and your garden, and the numbers here are invented. To find `sway`, take
+fifty frames of a flat ruler lying at a slant with the camera held as in the field, and read where it is sharp in each:
+the spread of the places along the lens axis is the sway.
+
+```toml fragment
+[shot]
+iso = 400
+shutter = "1/160"
+placement = 0.7            # a pale bug on a pale flower shall come out pale
+ambient = 8000
+ambient_kelvin = 7000
+sway = 1                   # a monopod
+
+[camera]
+sync = "1/160"
+
+[subject]
+reflectance = 0.4
 ```
 
 ## Limits
