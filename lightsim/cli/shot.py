@@ -14,13 +14,11 @@ import typer
 
 import lightsim
 from lightsim.cli.export import STANDARD_OUTPUT, Outputs
-from lightsim.cli.fits import fit_of
 from lightsim.cli.layout import Cell, Line, Row, say, sentence, table
 from lightsim.cli.progress import progress
 from lightsim.cli.run import Asked
 from lightsim.measure.merged import merged
 from lightsim.measure.rounding import length
-from lightsim.pattern.sizes import PAPERS
 from lightsim.rig.errors import fault, given, naming
 from lightsim.rig.files import write_safely
 from lightsim.rig.fractions import power_words, seconds_words
@@ -52,6 +50,8 @@ def with_settings(loaded: LoadedRig, given: Mapping[str, str | None]) -> LoadedR
 
 def card_paper(text: str) -> str:
     """The paper that --paper names. Raises RigError for any other."""
+    from lightsim.pattern.sizes import PAPERS
+
     known = {name.casefold(): name for name in PAPERS}
     found = known.get(text.strip().casefold())
     if found is None:
@@ -62,6 +62,8 @@ def card_paper(text: str) -> str:
 
 def in_the_way(loaded: LoadedRig) -> list[Line]:
     """That something is in the way, if anything is."""
+    from lightsim.cli.fits import fit_of
+
     if not fit_of(loaded).in_the_way:
         return []
     text = "Before all else: something is in the way. lightsim check says what, and what to do about it."

@@ -14,7 +14,7 @@ from lightsim.light.light import Light
 from lightsim.light.scene import Scene
 
 Floats = NDArray[np.float64]
-PATHS = 1024  # per replicate: a circle that takes in a hundredth of the light is then known to some per cent
+PATHS = 512  # per replicate: a circle that takes in a hundredth of the light is then known to some per cent
 _CANDIDATES = 64  # circles tried on a part
 _WHOLE = 0.5  # of the largest area among them: circles that hang over an edge by more are left out
 

@@ -243,6 +243,7 @@ def building() -> list[Row]:
     """Whether it fits, the pattern as files, and what a builder's errors do, from a standing start."""
     files = [word for kind in ("pdf", "svg", "dxf") for word in (f"--{kind}", f"pattern.{kind}")]
     rows = cold(["check", DESIGN], 1.0, most=None, repeats=3)
+    rows += cold(["shot", DESIGN], 3.0, most=None, repeats=3)
     rows += cold(["pattern", DESIGN, *files, "--replace"], 2.0, most=None, repeats=3)
     return rows + cold(["tolerances", DESIGN], 30.0, most=None, repeats=1)
 
