@@ -117,6 +117,10 @@ WHAT = {
     "Ball.right": "how far its middle lies right of the subject",
     "Ball.up": "how far its middle lies above the subject",
     "Ball.toward_lens": "how far its middle lies nearer to the lens",
+    "Ball.radius": "half of its width, such as that of an eye",
+    "Ball.refractive_index": "how strongly its gloss bends light, and so how much it mirrors; chitin has about 1.56, "
+    "from memory",
+    "Hair.diameter": "how thick it is",
     "Limits.most_stops": "light lost, `loss.total`",
     "Limits.least_angle": "apparent size as a full angle, `size.cone_angle`",
     "Limits.most_hot_spot": "how far the brightest spot outshines the source, `size.hot_spot`",
@@ -184,6 +188,21 @@ UNITS = {
     "Sheet.specific_heat": "J/(kg K)",
     "Sheet.softens": "°C",
     "Sheet.grammage": "g/m2",
+    "HeadSpec.guide_number": "m or ft",
+    "HeadSpec.duration": "s",
+    "HeadSpec.flashes": "count",
+    "Camera.magnification": "ratio",
+    "Beam.cos_power": "number",
+    "Beam.intensity": "any",
+    "Sheet.pore_depth": "ratio",
+    "Sheet.roughness": "number",
+    "Lens.pupil_ratio": "ratio",
+    "Ball.refractive_index": "number",
+    "Origin.low": "as the key",
+    "Origin.high": "as the key",
+    **{key: "ISO" for key in ("Camera.base_iso", "HeadSpec.iso", "Shot.iso")},
+    **{f"Lens.{key}": "f/" for key in ("f_number", "f_number_range")},
+    **{f"Subject.{key}": "direction" for key in ("eye", "back", "flank")},
 }
 # Where what is allowed begins in the description of a field.
 _ALLOWED = re.compile(
@@ -382,8 +401,9 @@ says what it holds or which line to mend. This page lists every key.
 - [Sources](#sources), [inches](#inches), [mesh files](#mesh), [how large a rig may be](#how-large-a-rig-may-be)
 
 How to read the tables: what must be given is **needed**; a dash means that nothing stands in for what you leave out.
-Lengths are in mm, or in inches if the file says so; the limits are the same either way. Unknown keys are refused, so a
-misspelt one does not pass unseen.
+Lengths are in mm, or in inches if the file says so; the limits are the same either way. A ratio, a count, a share (0.5
+is a half) and a number have no unit; where the last column is empty, there is no number to give. Unknown keys are
+refused, so a misspelt one does not pass unseen.
 
 ## The smallest rig that works
 
@@ -418,7 +438,7 @@ Everything is placed from an anchor (`from`) by distances that you measure with 
 directions: right and up as the camera sees them, and along the lens axis toward the lens or toward the subject. The
 directions stay the same whatever the anchor itself is turned to.
 
-```text
+```text drawing
 from the side                                     as the camera sees it
 
                      \  window of                            up
