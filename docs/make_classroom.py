@@ -27,7 +27,7 @@ from lightsim.page.page import Design, page_of
 from lightsim.page.pictures import SECTIONS
 from lightsim.picture.style import COLOURS, GREY, INK, bare_canvas, settings
 from lightsim.rig.library import library_materials
-from lightsim.rig.load import load, loads, placed
+from lightsim.rig.load import LoadedRig, loads, placed
 
 HERE = Path(__file__).parent
 FOLDER = HERE / "classroom"
@@ -67,11 +67,15 @@ class Number(NamedTuple):
         return f"{self.value:.{digits}f} ± {max(self.half_interval, 10.0**-digits):.{digits}f}"
 
 
+def rig_of(name: str, *, more: str = "") -> LoadedRig:
+    """A rig file of the classroom, called by its name alone, wherever this folder lies; more: text put behind it."""
+    file = FOLDER / f"{name}.toml"
+    return loads(file.read_text(encoding="utf-8") + more, file=file.name, folder=FOLDER)
+
+
 def report_of(name: str, *, points: int = POINTS, seed: int = 1, more: str = "") -> Report:
     """The report of a rig file of the classroom; more: text put behind it."""
-    file = FOLDER / f"{name}.toml"
-    loaded = loads(file.read_text(encoding="utf-8") + more, file=file.name, folder=FOLDER) if more else load(file)
-    return plain_report(light_of(placed(loaded), points=points, seed=seed))
+    return plain_report(light_of(placed(rig_of(name, more=more)), points=points, seed=seed))
 
 
 def number(report: Report, figure: str, *, times: float = 1.0) -> Number:
@@ -190,7 +194,7 @@ def page() -> str:
     asked = Asked(error=_ERROR, seed=1, backward=False)
     designs = []
     for each in LIGHTS:
-        loaded = lightsim.load(FOLDER / f"ball-{each.file}.toml")
+        loaded = rig_of(f"ball-{each.file}")
         light = lightsim.trace(loaded, error=asked.error, seed=asked.seed)
         report = lightsim.report(light)
         designs.append(Design(loaded, report, light, report.title))
